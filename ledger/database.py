@@ -1,0 +1,240 @@
+"""The way into the book: one engine, one writer at a time, and a guard on the door.
+
+`writing` takes the writer's lock before anything is read, commits on leaving, and refuses to leave when rows
+changed and no entry says so. `reading` never waits for a writer. `housekeeping` is the second door, without
+the guard, for accounts, sessions, tokens, sign-in tries, repeated requests and search words.
+"""
+
+import fcntl
+import os
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection, Engine, event, make_url
+from sqlmodel import Session, col, create_engine, select
+
+from ledger import clock
+from ledger.errors import Refusal
+from ledger.migrations.triggers import install_triggers, missing_triggers
+from ledger.paths import PACKAGE
+from ledger.tables import Journal
+
+PRAGMAS = (
+    "journal_mode=WAL",
+    "synchronous=FULL",
+    "foreign_keys=ON",
+    "recursive_triggers=ON",
+    "busy_timeout=10000",
+    "secure_delete=ON",
+)
+WRITERS_LOCK = 0x7072_696E_746C  # the advisory lock every PostgreSQL writer takes: 'printl'
+
+_one_writer = threading.Lock()
+_writing = threading.local()
+
+
+@dataclass
+class Book:
+    """An open act: the session it writes through, who acts, and when (the clock is read once)."""
+
+    session: Session
+    actor: str
+    at: datetime
+    today: date
+    entries: list[int] = field(default_factory=list)
+
+
+class UnrecordedChange(RuntimeError):
+    """Rows changed and no entry was appended: a fault in an act, never the maker's doing."""
+
+
+def make_engine(url: str) -> Engine:
+    """An engine for SQLite (`sqlite:///path`) or PostgreSQL, with this house's transactions."""
+    parsed = make_url(url)
+    if parsed.get_backend_name() != "sqlite":
+        return create_engine(parsed, pool_pre_ping=True)
+    engine = create_engine(parsed, connect_args={"timeout": 10.0, "check_same_thread": False})
+
+    @event.listens_for(engine, "connect")
+    def _settle(connection, _record):  # type: ignore[no-untyped-def]
+        connection.isolation_level = None  # the driver must begin nothing by itself
+        cursor = connection.cursor()
+        for pragma in PRAGMAS:
+            cursor.execute(f"PRAGMA {pragma}")
+        cursor.close()
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        writer = connection.get_execution_options().get("writer")
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writer else "BEGIN")
+
+    return engine
+
+
+@contextmanager
+def _writer(engine: Engine) -> Iterator[Session]:
+    if getattr(_writing, "now", False):
+        raise RuntimeError("this thread writes already: hand its book on, or it waits for itself for ever")
+    # The process-wide lock comes before a connection leaves the pool: SQLite's own queue is unfair.
+    with _one_writer, Session(engine.execution_options(writer=True), expire_on_commit=False) as session:
+        _writing.now = True
+        try:
+            _queue(session.connection())
+            yield session
+            session.commit()
+        finally:
+            _writing.now = False
+
+
+def _queue(connection: Connection) -> None:
+    # SQLite's BEGIN IMMEDIATE has waited already. On PostgreSQL each statement after the lock sees all that
+    # was committed before it.
+    if connection.dialect.name == "postgresql":
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITERS_LOCK})")
+
+
+def _changes(session: Session) -> object:
+    connection = session.connection()
+    if connection.dialect.name == "sqlite":
+        return connection.exec_driver_sql("SELECT total_changes()").scalar_one()
+    return connection.exec_driver_sql("SELECT pg_current_xact_id_if_assigned()::text").scalar_one()
+
+
+@contextmanager
+def writing(engine: Engine, actor: str, *, at: datetime | None = None) -> Iterator[Book]:
+    """One act: locked, read, written, and durable when the block is left; any exception rolls all of it back.
+
+    `at` stands in for the clock where a history is replayed; no entry is ever earlier than the one before.
+    Raises UnrecordedChange when rows changed and no entry was appended.
+    """
+    with _writer(engine) as session:
+        last = session.exec(select(Journal.at).order_by(col(Journal.seq).desc()).limit(1)).first()
+        now = at or clock.now()
+        before = _changes(session)
+        book = Book(session, actor, max(now, last) if last else now, at.date() if at else clock.today())
+        yield book
+        session.flush()
+        if not book.entries and _changes(session) != before:
+            raise UnrecordedChange("rows changed and no entry records it")
+
+
+@contextmanager
+def housekeeping(engine: Engine) -> Iterator[Session]:
+    """The second door: same lock, no guard. For rows that are no part of the record."""
+    with _writer(engine) as session:
+        yield session
+
+
+@contextmanager
+def reading(engine: Engine) -> Iterator[Session]:
+    """A session that looks at one moment of the book; it waits for no writer, and nothing is kept."""
+    if engine.dialect.name == "postgresql":  # SQLite reads one moment by itself
+        engine = engine.execution_options(isolation_level="REPEATABLE READ")
+    with Session(engine) as session:
+        yield session
+
+
+def alembic_config() -> Config:
+    """Alembic's settings, built here: the project has no alembic.ini to lose."""
+    config = Config()
+    config.set_main_option("script_location", str(PACKAGE / "migrations"))
+    config.set_main_option("path_separator", "os")
+    return config
+
+
+def newest_schema() -> str:
+    """The name of the schema this program writes."""
+    head = ScriptDirectory.from_config(alembic_config()).get_current_head()
+    assert head is not None
+    return head
+
+
+def schema_of(engine: Engine) -> str | None:
+    """The name of the schema found; None in an empty database."""
+    with engine.connect() as connection:
+        return MigrationContext.configure(connection).get_current_revision()
+
+
+def migrate(engine: Engine) -> None:
+    """Bring the tables to this program's schema, triggers and foreign keys checked before the commit.
+
+    Raises Refusal, leaving everything as it was, when rows would point at nothing.
+    """
+    config = alembic_config()
+    try:
+        with _one_writer, engine.connect() as plain:
+            if engine.dialect.name == "sqlite":
+                # Altering a SQLite table drops and remakes it, which would drop what points at it.
+                cursor = plain.connection.cursor()
+                cursor.execute("PRAGMA foreign_keys=OFF")
+                cursor.close()
+            with plain.execution_options(writer=True) as connection, connection.begin():
+                _queue(connection)
+                config.attributes["connection"] = connection
+                command.upgrade(config, "head")
+                install_triggers(connection)
+                if faults := damage(connection):
+                    raise Refusal(f"The ledger was left as it was: {faults[0]}.")
+    finally:
+        engine.dispose()  # no connection without foreign keys goes back among the others
+
+
+def damage(connection: Connection) -> list[str]:
+    """What the database itself finds broken: pages it cannot read, rows that point at nothing."""
+    if connection.dialect.name != "sqlite":
+        return []  # PostgreSQL keeps its foreign keys at all times, and its pages are the server's affair
+    pages = [row[0] for row in connection.exec_driver_sql("PRAGMA integrity_check") if row[0] != "ok"]
+    lost = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+    return pages + [f"row {row[1]} of {row[0]} points at a row of {row[2]} that is not there" for row in lost]
+
+
+def check_schema(engine: Engine) -> None:
+    """Refuse a ledger this program cannot keep: an older or newer schema, or a trigger gone.
+
+    Raises Refusal.
+    """
+    found = schema_of(engine)
+    script = ScriptDirectory.from_config(alembic_config())
+    if found != script.get_current_head():
+        known = {revision.revision for revision in script.walk_revisions()}
+        if found in known:
+            raise Refusal(
+                "This ledger has an older schema. Make a backup, then run "
+                "'print-ledger serve --bring-up-to-date'."
+            )
+        raise Refusal("This ledger was written by a newer print-ledger. Install that version or a later one.")
+    with engine.connect() as connection:
+        gone = missing_triggers(connection)
+    if gone:
+        names = ", ".join(sorted(gone))
+        raise Refusal(f"The ledger's own guards are missing ({names}). Restore the last backup.")
+
+
+@contextmanager
+def sole_writer(data_dir: Path) -> Iterator[None]:
+    """Hold the data folder for this process; a second one is told who has it.
+
+    Raises Refusal.
+    """
+    path = data_dir / "writer.lock"
+    with path.open("a+") as held:
+        try:
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as cause:
+            held.seek(0)
+            owner = held.read().strip() or "another process"
+            raise Refusal(
+                f"This ledger is open already: {owner}. Stop that one first, or use its pages."
+            ) from cause
+        held.truncate(0)
+        held.write(f"process {os.getpid()}")
+        held.flush()
+        yield

@@ -1,0 +1,127 @@
+"""The append-only record: exact bytes, one entry after another.
+
+A public entry says what the world may read. A sealed entry says only that something was recorded: two
+commitments, `facts` and `person`, each HMAC-SHA256 under a fresh salt kept in `secret`. Erasing a person deletes
+salt and value of `person`; `facts` can be replayed for ever.
+"""
+
+import hashlib
+import hmac
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import func
+from sqlmodel import Session, select
+
+from ledger import chance
+from ledger.database import Book
+from ledger.reckoning import merkle
+from ledger.reckoning.canonical import canonical
+from ledger.tables import Event, Journal, Secret
+
+Fields = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Touched:
+    """One thing an entry touches, and the line its story gains. `text` is private and may be erased."""
+
+    kind: str
+    on: date
+    edition_id: int | None = None
+    piece_id: int | None = None
+    certificate_id: int | None = None
+    sale_line_id: int | None = None
+    person_id: int | None = None
+    text: str | None = None
+    picture_id: int | None = None
+
+
+@dataclass(frozen=True)
+class Head:
+    """Size and root of the record at a moment."""
+
+    size: int
+    root: bytes
+
+
+def stamp(at: datetime) -> str:
+    return at.strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def _append(book: Book, kind: str, fields: Fields, touched: tuple[Touched, ...]) -> int:
+    last = book.session.exec(select(func.max(Journal.seq))).one()
+    seq = 0 if last is None else last + 1
+    body = canonical({"seq": seq, "kind": kind, "at": stamp(book.at), **fields})
+    book.session.add(Journal(seq=seq, kind=kind, at=book.at, body=body, leaf=merkle.leaf_hash(body)))
+    book.session.flush()
+    for thing in touched:
+        book.session.add(
+            Event(
+                entry_seq=seq,
+                happened_on=thing.on,
+                kind=thing.kind,
+                edition_id=thing.edition_id,
+                piece_id=thing.piece_id,
+                certificate_id=thing.certificate_id,
+                sale_line_id=thing.sale_line_id,
+                person_id=thing.person_id,
+                text=thing.text,
+                picture_id=thing.picture_id,
+            )
+        )
+    book.entries.append(seq)
+    return seq
+
+
+def public(book: Book, kind: str, fields: Fields, *touched: Touched) -> int:
+    """Append an entry anyone may read, and its lines of story; the entry's place is returned.
+
+    `fields` hold no free text of the maker's, no buyer, price or place.
+    """
+    return _append(book, kind, fields, touched)
+
+
+def commitment(salt: bytes, seq: int, field: str, value: Fields) -> bytes:
+    """HMAC-SHA256 of the value in its context, so that no commitment can be moved to another entry."""
+    return hmac.new(salt, canonical({"context": f"{seq}/{field}", "value": value}), hashlib.sha256).digest()
+
+
+def sealed(
+    book: Book,
+    act: str,
+    facts: Fields,
+    *touched: Touched,
+    person: Fields | None = None,
+    person_id: int | None = None,
+) -> int:
+    """Append an entry that says nothing to a stranger; the entry's place is returned.
+
+    `facts` hold the act, ids and figures; `person` names and free text. Where there are none, random bytes stand
+    in, so that both kinds look alike.
+    """
+    last = book.session.exec(select(func.max(Journal.seq))).one()
+    seq = 0 if last is None else last + 1
+    facts_value: Fields = {"act": act, **facts}
+    person_value: Fields = person or {"none": chance.salt().hex()}
+    kept = [("facts", chance.salt(), facts_value, None), ("person", chance.salt(), person_value, person_id)]
+    seals = {field: commitment(salt, seq, field, value).hex() for field, salt, value, _ in kept}
+    _append(book, "sealed", {"commitments": seals}, touched)
+    for field, salt, value, owner in kept:
+        book.session.add(
+            Secret(entry_seq=seq, field=field, salt=salt, value=canonical(value), person_id=owner)
+        )
+    return seq
+
+
+def head(session: Session) -> Head:
+    """The record's size and root now."""
+    leaves = list(session.exec(select(Journal.leaf).order_by(Journal.seq)))  # type: ignore[arg-type]
+    return Head(len(leaves), merkle.root(leaves))
+
+
+def length(session: Session) -> int:
+    """How many entries the record holds."""
+    last = session.exec(select(func.max(Journal.seq))).one()
+    return 0 if last is None else last + 1

@@ -1,0 +1,640 @@
+"""Every table of the book. Table classes do not validate: acts build rows, the database checks them.
+
+Units are in the names: `_minor` whole minor units of the ledger's currency, `_um` whole micrometres,
+`_bp` hundredths of a percent, `_on` the day it happened, `at` the moment (UTC) it was recorded.
+"""
+
+from datetime import date, datetime
+
+from sqlalchemy import (
+    CheckConstraint,
+    Column,
+    ForeignKeyConstraint,
+    Index,
+    LargeBinary,
+    UniqueConstraint,
+    text,
+)
+from sqlmodel import Field, SQLModel
+
+SQLModel.metadata.naming_convention = {
+    "ix": "ix_%(column_0_label)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+    "pk": "pk_%(table_name)s",
+}
+
+
+def check(name: str, rule: str) -> CheckConstraint:
+    return CheckConstraint(rule, name=name)
+
+
+def one_of(column: str, *words: str) -> CheckConstraint:
+    return check(column, f"{column} IN ({', '.join(repr(word) for word in words)})")
+
+
+def only_one(name: str, *columns: str, where: str) -> Index:
+    """A unique index over the rows that satisfy `where`."""
+    return Index(name, *columns, unique=True, sqlite_where=text(where), postgresql_where=text(where))
+
+
+class Studio(SQLModel, table=True):
+    __tablename__ = "studio"
+    __table_args__ = (
+        check("one_row", "id = 1"),
+        one_of("paper", "a5", "a4"),
+        one_of("tax_by", "line", "invoice"),
+        check("works_cap", "works_cap >= 0"),
+        check("currency", "length(currency) = 3"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    maker_name: str
+    name_as_signed: str
+    address: str
+    contact_line: str
+    place: str
+    currency: str
+    paper: str = "a5"
+    tax_by: str = "line"
+    works_cap: int = 30
+    particulars: bool = True
+    fixed_sentence: bool = False
+    care_line: str = ""
+
+
+class Address(SQLModel, table=True):
+    __tablename__ = "address"
+    id: int | None = Field(default=None, primary_key=True)
+    url: str = Field(unique=True)
+    from_on: date
+    entry_seq: int = Field(foreign_key="journal.seq")
+
+
+class TaxStanding(SQLModel, table=True):
+    __tablename__ = "tax_standing"
+    __table_args__ = (check("rate", "rate_bp BETWEEN 0 AND 10000"),)
+    id: int | None = Field(default=None, primary_key=True)
+    from_on: date = Field(unique=True)
+    registered: bool
+    number: str | None = None
+    rate_bp: int = 0
+
+
+class Person(SQLModel, table=True):
+    __tablename__ = "person"
+    __table_args__ = (
+        one_of("kind", "person", "business"),
+        check(
+            "erased_is_blank",
+            "erased_at IS NULL OR (name IS NULL AND town IS NULL AND address IS NULL AND email IS NULL "
+            "AND phone IS NULL AND note IS NULL)",
+        ),
+        check("named_until_erased", "erased_at IS NOT NULL OR name IS NOT NULL"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    kind: str = "person"
+    name: str | None = None
+    town: str | None = None
+    address: str | None = None
+    email: str | None = None
+    phone: str | None = None
+    note: str | None = None
+    erased_at: datetime | None = None
+
+
+class Picture(SQLModel, table=True):
+    __tablename__ = "picture"
+    __table_args__ = (check("has_pixels", "width_px > 0 AND height_px > 0"),)
+    id: int | None = Field(default=None, primary_key=True)
+    sha256: str = Field(unique=True)
+    bytes: int
+    format: str
+    width_px: int
+    height_px: int
+    bits: int
+    profile: str | None = None
+    show_sha256: str
+    paper_sha256: str
+    thumb_sha256: str
+
+
+class Work(SQLModel, table=True):
+    __tablename__ = "work"
+    id: int | None = Field(default=None, primary_key=True)
+    title: str
+    artist: str
+    artist_born: int | None = None
+    artist_died: int | None = None
+    year_made: int
+    medium: str
+    picture_id: int | None = Field(default=None, foreign_key="picture.id")
+
+
+class Edition(SQLModel, table=True):
+    __tablename__ = "edition"
+    __table_args__ = (
+        one_of("kind", "limited", "open"),
+        one_of("later_editions", "ruled_out", "reserved", "not_stated"),
+        only_one("uq_edition_ordinal", "work_id", "ordinal", where="withdrawn_on IS NULL"),
+        UniqueConstraint("id", "kind"),
+        check("closed_has_reason", "(closed_on IS NULL) = (closed_reason IS NULL)"),
+        check("sold_peak", "sold_peak >= 0"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    work_id: int = Field(foreign_key="work.id", index=True)
+    ordinal: int
+    kind: str
+    statement: str
+    later_editions: str
+    declared_on: date
+    begun_words: str | None = None
+    sold_peak: int = 0
+    withdrawn_on: date | None = None
+    closed_on: date | None = None
+    closed_reason: str | None = None
+
+
+class EditionAnswer(SQLModel, table=True):
+    __tablename__ = "edition_answer"
+    __table_args__ = (
+        one_of("answer", "value", "not_applicable", "not_known"),
+        UniqueConstraint("edition_id", "item", "version"),
+        check("value_says_something", "answer <> 'value' OR length(text) > 0"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    edition_id: int = Field(foreign_key="edition.id")
+    item: str
+    version: int = 1
+    answer: str
+    text: str = ""
+
+
+class Size(SQLModel, table=True):
+    __tablename__ = "size"
+    __table_args__ = (
+        UniqueConstraint("edition_id", "label"),
+        check("image", "image_w_um > 0 AND image_h_um > 0"),
+        check("sheet", "(sheet_w_um IS NULL) = (sheet_h_um IS NULL)"),
+        check("sheet_positive", "sheet_w_um IS NULL OR (sheet_w_um > 0 AND sheet_h_um > 0)"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    edition_id: int = Field(foreign_key="edition.id")
+    label: str
+    image_w_um: int
+    image_h_um: int
+    sheet_w_um: int | None = None
+    sheet_h_um: int | None = None
+
+
+class Offer(SQLModel, table=True):
+    __tablename__ = "offer"
+    id: int | None = Field(default=None, primary_key=True)
+    size_id: int = Field(foreign_key="size.id", index=True)
+    from_on: date
+    process: str
+    paper: str
+    mounting: str = ""
+
+
+class PriceStep(SQLModel, table=True):
+    __tablename__ = "price_step"
+    __table_args__ = (
+        UniqueConstraint("offer_id", "from_sold"),
+        check("from_sold", "from_sold >= 1"),
+        check("price", "price_minor >= 0"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    offer_id: int = Field(foreign_key="offer.id")
+    from_sold: int
+    price_minor: int
+
+
+class PrintClass(SQLModel, table=True):
+    __tablename__ = "print_class"
+    __table_args__ = (
+        Index("ix_print_class_kind", "kind", "id"),
+        one_of("kind", "numbered", "AP", "PP", "HC", "BAT", "EP", "TP"),
+        one_of("style", "of_count", "roman_of_count", "roman", "serial", "unnumbered"),
+        ForeignKeyConstraint(["edition_id", "edition_kind"], ["edition.id", "edition.kind"]),
+        UniqueConstraint("edition_id", "kind"),
+        UniqueConstraint("id", "count"),
+        check("count", "count BETWEEN 0 AND 9999"),
+        check("zero_only_open", "count > 0 OR (edition_kind = 'open' AND kind = 'numbered')"),
+        check("open_has_no_ceiling", "edition_kind = 'limited' OR kind <> 'numbered' OR count = 0"),
+        check("bat_is_one", "kind <> 'BAT' OR count = 1"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    edition_id: int
+    kind: str
+    label: str
+    style: str
+    count: int
+    edition_kind: str
+
+
+class Run(SQLModel, table=True):
+    __tablename__ = "run"
+    __table_args__ = (check("counts", "sheets >= 0 AND good >= 0 AND spoilt >= 0"),)
+    id: int | None = Field(default=None, primary_key=True)
+    edition_id: int = Field(foreign_key="edition.id", index=True)
+    made_on: date
+    sheets: int
+    good: int
+    spoilt: int
+    note: str = ""
+
+
+class Piece(SQLModel, table=True):
+    __tablename__ = "piece"
+    __table_args__ = (
+        one_of("state", "free", "allocated", "inscribed", "withdrawn"),
+        one_of("condition", "good", "damaged", "missing", "destroyed"),
+        one_of("origin", "made", "entered"),
+        ForeignKeyConstraint(["class_id", "class_count"], ["print_class.id", "print_class.count"]),
+        check("within_count", "number >= 1 AND (class_count = 0 OR number <= class_count)"),
+        UniqueConstraint("class_id", "number", "generation"),
+        Index("ix_piece_number", "number", "class_count", "class_id"),
+        only_one("uq_piece_latest", "class_id", "number", where="latest"),
+        UniqueConstraint("replaces"),
+        check("first_generation", "(generation = 1) = (replaces IS NULL)"),
+        check("generation", "generation >= 1"),
+        check("condition_of_inscribed", "condition = 'good' OR state = 'inscribed'"),
+        check("inscribed_has_size", "state <> 'inscribed' OR size_id IS NOT NULL OR origin = 'entered'"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    class_id: int
+    class_count: int
+    number: int
+    generation: int = 1
+    latest: bool = True
+    size_id: int | None = Field(default=None, foreign_key="size.id")
+    offer_id: int | None = Field(default=None, foreign_key="offer.id")
+    state: str = "free"
+    condition: str = "good"
+    reason: str | None = None
+    origin: str = "made"
+    allocated_on: date | None = None
+    inscribed_on: date | None = None
+    inscription: str | None = None
+    inscribed_where: str | None = None
+    inscribed_with: str | None = None
+    printed_by: str | None = None
+    printed_year: int | None = None
+    printed_month: int | None = None
+    paper_as_made: str | None = None
+    run_id: int | None = Field(default=None, foreign_key="run.id", index=True)
+    replaces: int | None = Field(default=None, foreign_key="piece.id")
+    ended_on: date | None = None
+    ended_note: str | None = None
+
+
+class Certificate(SQLModel, table=True):
+    __tablename__ = "certificate"
+    __table_args__ = (
+        one_of("state", "valid", "suspended", "superseded", "void"),
+        only_one("uq_certificate_live", "piece_id", where="state IN ('valid', 'suspended')"),
+        UniqueConstraint("reissue_of"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    code: str = Field(unique=True)
+    piece_id: int = Field(foreign_key="piece.id", index=True)
+    state: str = "valid"
+    issued_on: date
+    place: str
+    address_printed: str
+    snapshot: bytes = Field(sa_column=Column(LargeBinary, nullable=False))
+    reissue_of: int | None = Field(default=None, foreign_key="certificate.id")
+    reason: str | None = None
+    paper_sha256: str | None = None
+
+
+class Holding(SQLModel, table=True):
+    __tablename__ = "holding"
+    __table_args__ = (
+        one_of("holder", "maker", "estate", "person", "private", "unknown"),
+        one_of(
+            "how",
+            "made",
+            "sale",
+            "gift",
+            "exchange",
+            "donation",
+            "inheritance",
+            "return",
+            "replacement",
+            "entered",
+        ),
+        check("person_is_named", "(holder = 'person') = (person_id IS NOT NULL)"),
+        only_one("uq_holding_open", "piece_id", where="ended_on IS NULL AND NOT struck"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    piece_id: int = Field(foreign_key="piece.id", index=True)
+    holder: str
+    person_id: int | None = Field(default=None, foreign_key="person.id", index=True)
+    how: str
+    from_on: date | None = None
+    from_words: str | None = None
+    ended_on: date | None = None
+    struck: bool = False
+
+
+class Custody(SQLModel, table=True):
+    __tablename__ = "custody"
+    __table_args__ = (
+        one_of("place", "studio", "van", "gallery", "framer", "loan", "post", "holder", "unknown"),
+        only_one("uq_custody_open", "piece_id", where="ended_on IS NULL"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    piece_id: int = Field(foreign_key="piece.id", index=True)
+    place: str
+    person_id: int | None = Field(default=None, foreign_key="person.id")
+    since_on: date | None = None
+    since_words: str | None = None
+    ended_on: date | None = None
+    note: str = ""
+
+
+class Channel(SQLModel, table=True):
+    __tablename__ = "channel"
+    __table_args__ = (
+        one_of("kind", "fair", "web", "gallery", "direct"),
+        check("fee", "fee_bp BETWEEN 0 AND 10000"),
+        check("amounts", "fee_minor >= 0 AND packing_minor >= 0 AND postage_minor >= 0"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    name: str = Field(unique=True)
+    kind: str
+    fee_bp: int = 0
+    fee_minor: int = 0
+    packing_minor: int = 0
+    postage_minor: int = 0
+
+
+class Occasion(SQLModel, table=True):
+    __tablename__ = "occasion"
+    __table_args__ = (one_of("kind", "selling", "round"), check("dates", "to_on >= from_on"))
+    id: int | None = Field(default=None, primary_key=True)
+    name: str
+    kind: str
+    from_on: date
+    to_on: date
+    channel_id: int | None = Field(default=None, foreign_key="channel.id")
+
+
+class Consignment(SQLModel, table=True):
+    __tablename__ = "consignment"
+    __table_args__ = (
+        one_of("commission_on", "print", "print_and_frame"),
+        one_of("commission_of", "with_tax", "without_tax"),
+        one_of("discount_by", "shared", "maker", "gallery", "half"),
+        check("rates", "commission_bp BETWEEN 0 AND 10000 AND commission_tax_bp BETWEEN 0 AND 10000"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    person_id: int = Field(foreign_key="person.id", index=True)
+    lent_on: date
+    occasion_id: int | None = Field(default=None, foreign_key="occasion.id")
+    commission_bp: int
+    commission_on: str = "print"
+    commission_of: str = "with_tax"
+    commission_tax_bp: int = 0
+    discount_by: str = "shared"
+
+
+class Consigned(SQLModel, table=True):
+    __tablename__ = "consigned"
+    __table_args__ = (
+        one_of("outcome", "out", "sold", "back"),
+        only_one("uq_consigned_out", "piece_id", where="outcome = 'out'"),
+        check("told", "told_price_minor >= 0 AND told_frame_minor >= 0"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    consignment_id: int = Field(foreign_key="consignment.id", index=True)
+    piece_id: int = Field(foreign_key="piece.id", index=True)
+    told_price_minor: int
+    told_frame_minor: int = 0
+    outcome: str = "out"
+    ended_on: date | None = None
+
+
+class Sale(SQLModel, table=True):
+    __tablename__ = "sale"
+    __table_args__ = (
+        one_of("buyer_shown", "named", "private", "unknown", "not_asked"),
+        check("named_has_buyer", "(buyer_shown = 'named') = (buyer_id IS NOT NULL)"),
+        check("postage", "postage_charged_minor >= 0 AND postage_paid_minor >= 0"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    sold_on: date = Field(index=True)
+    told_on: date
+    channel_id: int = Field(foreign_key="channel.id")
+    occasion_id: int | None = Field(default=None, foreign_key="occasion.id", index=True)
+    consignment_id: int | None = Field(default=None, foreign_key="consignment.id")
+    buyer_id: int | None = Field(default=None, foreign_key="person.id", index=True)
+    buyer_shown: str
+    postage_charged_minor: int = 0
+    postage_paid_minor: int = 0
+
+
+class SaleLine(SQLModel, table=True):
+    __tablename__ = "sale_line"
+    __table_args__ = (
+        one_of("outcome", "sold", "struck", "returned"),
+        one_of("discount_by", "shared", "maker", "gallery", "half"),
+        only_one("uq_sale_line_live", "piece_id", where="outcome = 'sold'"),
+        check("price", "price_minor >= 0 AND frame_minor >= 0 AND charged_minor >= 0 AND list_minor >= 0"),
+        check(
+            "amounts",
+            "tax_minor >= 0 AND commission_minor >= 0 AND commission_tax_minor >= 0 AND fee_minor >= 0 "
+            "AND packing_minor >= 0 AND postage_minor >= 0",
+        ),
+        check("outcome_dated", "(outcome = 'sold') = (outcome_on IS NULL)"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    sale_id: int = Field(foreign_key="sale.id", index=True)
+    piece_id: int = Field(foreign_key="piece.id", index=True)
+    position: int | None = None
+    list_minor: int
+    price_minor: int
+    frame_minor: int = 0
+    charged_minor: int = 0
+    discount_by: str | None = None
+    tax_minor: int = 0
+    commission_minor: int = 0
+    commission_tax_minor: int = 0
+    fee_minor: int = 0
+    packing_minor: int = 0
+    postage_minor: int = 0
+    outcome: str = "sold"
+    outcome_on: date | None = None
+    reason: str | None = None
+
+
+class Receipt(SQLModel, table=True):
+    __tablename__ = "receipt"
+    __table_args__ = (
+        one_of("how", "cash", "card", "transfer", "site", "other"),
+        check("amount", "amount_minor <> 0"),
+        check("fee", "fee_minor >= 0"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    sale_id: int = Field(foreign_key="sale.id", index=True)
+    received_on: date
+    amount_minor: int
+    how: str
+    fee_minor: int = 0
+    struck: bool = False
+
+
+class Cost(SQLModel, table=True):
+    __tablename__ = "cost"
+    __table_args__ = (
+        one_of("basis", "piece", "run", "edition", "sale", "occasion", "studio"),
+        check("amount", "amount_minor > 0"),
+        check("piece", "(basis = 'piece') = (piece_id IS NOT NULL)"),
+        check("run", "(basis = 'run') = (run_id IS NOT NULL)"),
+        check("edition", "(basis = 'edition') = (edition_id IS NOT NULL)"),
+        check("sale", "(basis = 'sale') = (sale_id IS NOT NULL)"),
+        check("occasion", "(basis = 'occasion') = (occasion_id IS NOT NULL)"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    basis: str
+    piece_id: int | None = Field(default=None, foreign_key="piece.id", index=True)
+    run_id: int | None = Field(default=None, foreign_key="run.id", index=True)
+    edition_id: int | None = Field(default=None, foreign_key="edition.id", index=True)
+    sale_id: int | None = Field(default=None, foreign_key="sale.id", index=True)
+    occasion_id: int | None = Field(default=None, foreign_key="occasion.id", index=True)
+    own_labour: bool = False
+    amount_minor: int
+    spent_on: date = Field(index=True)
+    note: str = ""
+    struck_at: datetime | None = None
+
+
+class Event(SQLModel, table=True):
+    """One row for each thing an entry touches: the story pages tell."""
+
+    __tablename__ = "event"
+    id: int | None = Field(default=None, primary_key=True)
+    entry_seq: int = Field(foreign_key="journal.seq", index=True)
+    happened_on: date
+    kind: str
+    edition_id: int | None = Field(default=None, foreign_key="edition.id", index=True)
+    piece_id: int | None = Field(default=None, foreign_key="piece.id", index=True)
+    certificate_id: int | None = Field(default=None, foreign_key="certificate.id", index=True)
+    sale_line_id: int | None = Field(default=None, foreign_key="sale_line.id")
+    person_id: int | None = Field(default=None, foreign_key="person.id", index=True)
+    text: str | None = None
+    picture_id: int | None = Field(default=None, foreign_key="picture.id")
+
+
+class Correction(SQLModel, table=True):
+    __tablename__ = "correction"
+    __table_args__ = (
+        check(
+            "one_target",
+            "(CASE WHEN work_id IS NULL THEN 0 ELSE 1 END + CASE WHEN edition_id IS NULL THEN 0 ELSE 1 END "
+            "+ CASE WHEN offer_id IS NULL THEN 0 ELSE 1 END + CASE WHEN person_id IS NULL THEN 0 ELSE 1 END) = 1",
+        ),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    entry_seq: int = Field(foreign_key="journal.seq")
+    work_id: int | None = Field(default=None, foreign_key="work.id", index=True)
+    edition_id: int | None = Field(default=None, foreign_key="edition.id")
+    offer_id: int | None = Field(default=None, foreign_key="offer.id")
+    person_id: int | None = Field(default=None, foreign_key="person.id")
+    field: str
+    old: str
+    new: str
+    why: str
+
+
+class Journal(SQLModel, table=True):
+    __tablename__ = "journal"
+    seq: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
+    kind: str
+    at: datetime
+    body: bytes = Field(sa_column=Column(LargeBinary, nullable=False))
+    leaf: bytes = Field(sa_column=Column(LargeBinary(32), nullable=False))
+
+
+class Secret(SQLModel, table=True):
+    """Salt and value behind a sealed commitment: the only book table whose rows are erased."""
+
+    __tablename__ = "secret"
+    __table_args__ = (UniqueConstraint("entry_seq", "field"), one_of("field", "facts", "person"))
+    id: int | None = Field(default=None, primary_key=True)
+    entry_seq: int = Field(foreign_key="journal.seq")
+    field: str
+    salt: bytes = Field(sa_column=Column(LargeBinary(32), nullable=False))
+    value: bytes = Field(sa_column=Column(LargeBinary, nullable=False))
+    person_id: int | None = Field(default=None, foreign_key="person.id", index=True)
+
+
+class Account(SQLModel, table=True):
+    __tablename__ = "account"
+    id: int | None = Field(default=None, primary_key=True)
+    name: str = Field(unique=True)
+    password_hash: str
+    made_at: datetime
+
+
+class SignedIn(SQLModel, table=True):
+    __tablename__ = "session"
+    token_sha256: str = Field(primary_key=True)
+    account_id: int = Field(foreign_key="account.id")
+    made_at: datetime
+    seen_at: datetime
+
+
+class Token(SQLModel, table=True):
+    __tablename__ = "token"
+    id: int | None = Field(default=None, primary_key=True)
+    token_sha256: str = Field(unique=True)
+    account_id: int = Field(foreign_key="account.id")
+    label: str
+    made_at: datetime
+    ended_at: datetime | None = None
+
+
+class FirstSignIn(SQLModel, table=True):
+    """A one-time address under which an account is made."""
+
+    __tablename__ = "first_sign_in"
+    token_sha256: str = Field(primary_key=True)
+    made_at: datetime
+
+
+class SignInTry(SQLModel, table=True):
+    __tablename__ = "signin_try"
+    id: int | None = Field(default=None, primary_key=True)
+    key: str = Field(index=True)
+    at: datetime
+
+
+class Idempotency(SQLModel, table=True):
+    __tablename__ = "idempotency"
+    __table_args__ = (UniqueConstraint("account_id", "key"),)
+    id: int | None = Field(default=None, primary_key=True)
+    account_id: int = Field(foreign_key="account.id")
+    key: str
+    request_sha256: str
+    result_path: str
+    at: datetime
+
+
+class SearchWord(SQLModel, table=True):
+    """The beginning of any word of a title or a name, folded, found by index."""
+
+    __tablename__ = "search_word"
+    __table_args__ = (Index("ix_search_word_word", "word"),)
+    id: int | None = Field(default=None, primary_key=True)
+    word: str
+    work_id: int | None = Field(default=None, foreign_key="work.id", index=True)
+    person_id: int | None = Field(default=None, foreign_key="person.id", index=True)
+
+
+HOUSEKEEPING = ("account", "session", "token", "first_sign_in", "signin_try", "idempotency", "search_word")
+BOOK_TABLES = tuple(
+    sorted(name for name in SQLModel.metadata.tables if name not in (*HOUSEKEEPING, "journal", "secret"))
+)

@@ -1,0 +1,23 @@
+"""The index behind the find box: the words of titles and names."""
+
+from sqlmodel import Session, col, delete
+
+from ledger.reckoning.texts import folded_words
+from ledger.tables import SearchWord
+
+
+def index(session: Session, text: str, *, work_id: int | None = None, person_id: int | None = None) -> None:
+    """Make the words of this text the ones under which the work or the person is found."""
+    forget(session, work_id=work_id, person_id=person_id)
+    for word in folded_words(text):
+        session.add(SearchWord(word=word[:40], work_id=work_id, person_id=person_id))
+
+
+def forget(session: Session, *, work_id: int | None = None, person_id: int | None = None) -> None:
+    session.exec(
+        delete(SearchWord).where(
+            col(SearchWord.work_id) == work_id
+            if work_id is not None
+            else col(SearchWord.person_id) == person_id
+        )
+    )
