@@ -1,0 +1,509 @@
+"""Numbers: each given once and for ever; signed, given back, or never made."""
+
+from datetime import date
+
+from pydantic import BaseModel, ConfigDict
+from sqlalchemy import func
+from sqlmodel import col, select
+
+from ledger import editions, journal, pieces, runs
+from ledger.database import Book
+from ledger.editions import BegunDraft, EditionDraft, RangeDraft
+from ledger.errors import Refusal
+from ledger.journal import Fields, Touched
+from ledger.reckoning import numbering
+from ledger.reckoning.texts import tidy
+from ledger.tables import Certificate, Edition, Piece, PrintClass, Run, Size
+
+
+class InscribeDraft(BaseModel):
+    """What the pencil wrote, when and where. Empty lines take what the edition says."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    on: date | None = None
+    size_id: int | None = None
+    inscription: str = ""
+    where: str = ""
+    pencil: str = ""
+    printed_by: str = ""
+    printed_year: int | None = None
+    printed_month: int | None = None
+    paper_as_made: str = ""
+    run_id: int | None = None
+
+
+def allocate(
+    book: Book,
+    edition_id: int,
+    *,
+    kind: str = "numbered",
+    how_many: int = 1,
+    numbers: list[int] | None = None,
+    reason: str = "",
+    size_id: int | None = None,
+) -> list[Piece]:
+    """Give numbers: the lowest free ones, or the named ones with one reason for the batch.
+
+    Raises Refusal, naming the next free numbers.
+    """
+    edition = editions.standing(book.session, edition_id)
+    print_class = pieces.find_class(book.session, edition_id, kind)
+    if numbers is not None:
+        given = [_named_free(book, print_class, number) for number in sorted(set(numbers))]
+        lowest = pieces.next_free(book.session, print_class.id or 0, len(given))
+        if [piece.number for piece in given] != lowest:
+            reason = tidy(reason, "The reason for these numbers", limit=200, field="reason")
+    elif print_class.count == 0:
+        given = _grow(book, edition, print_class, how_many)
+    else:
+        given = _lowest_free(book, print_class, how_many)
+    if size_id is not None:
+        _size_of(book, edition_id, size_id)
+    for piece in given:
+        piece.state, piece.allocated_on = "allocated", book.today
+        piece.size_id = size_id if size_id is not None else piece.size_id
+        book.session.add(piece)
+    journal.sealed(
+        book,
+        "allocated",
+        {"edition": edition_id, "class": kind, "numbers": [piece.number for piece in given]},
+        *(_line("allocated", book.today, edition_id, piece, reason or None) for piece in given),
+        person={"reason": reason} if reason else None,
+    )
+    return given
+
+
+def _line(kind: str, on: date, edition_id: int, piece: Piece, text: str | None = None) -> Touched:
+    return Touched(kind, on, edition_id=edition_id, piece_id=piece.id, text=text)
+
+
+def _named_free(book: Book, print_class: PrintClass, number: int) -> Piece:
+    piece = book.session.exec(
+        select(Piece).where(Piece.class_id == print_class.id, Piece.number == number, col(Piece.latest))
+    ).first()
+    if piece is None:
+        if print_class.count == 0:
+            raise Refusal(
+                "An open edition is numbered in order. Ask for how many, not for which.", field="numbers"
+            )
+        raise Refusal(
+            f"There is no number {number}: this edition is {print_class.count} and stays {print_class.count}. "
+            f"{pieces.free_words(book.session, print_class.id or 0)}",
+            field="numbers",
+        )
+    if piece.state != "free":
+        seen = pieces.view(book.session, piece.id or 0)
+        raise Refusal(
+            f"{seen.shown} {pieces.what_it_is(seen)}. {pieces.free_words(book.session, seen.class_id)}",
+            field="numbers",
+        )
+    return piece
+
+
+def _lowest_free(book: Book, print_class: PrintClass, how_many: int) -> list[Piece]:
+    if how_many < 1:
+        raise Refusal("Write how many numbers to give, from 1.", field="how_many")
+    found = list(
+        book.session.exec(
+            select(Piece)
+            .where(Piece.class_id == print_class.id, col(Piece.latest), Piece.state == "free")
+            .order_by(col(Piece.number))
+            .limit(min(how_many, 9999))
+        )
+    )
+    if len(found) < how_many:
+        left = (
+            f"Only {len(found)} of {print_class.count} are free"
+            if found
+            else (f"No number is left: this edition is {print_class.count} and stays {print_class.count}")
+        )
+        raise Refusal(
+            f"{left}. To make more, declare another edition; every certificate of it will mention this one.",
+            field="how_many",
+        )
+    return found
+
+
+def _grow(book: Book, edition: Edition, print_class: PrintClass, how_many: int) -> list[Piece]:
+    if edition.closed_on is not None:
+        raise Refusal("This open edition is closed. No more of it are made.")
+    if not 1 <= how_many <= 500:
+        raise Refusal("Write how many numbers to give, from 1 to 500.", field="how_many")
+    highest = (
+        book.session.exec(select(func.max(Piece.number)).where(Piece.class_id == print_class.id)).one() or 0
+    )
+    grown = [
+        Piece(class_id=print_class.id or 0, class_count=0, number=highest + step)
+        for step in range(1, how_many + 1)
+    ]
+    book.session.add_all(grown)
+    book.session.flush()
+    return grown
+
+
+def give_back(book: Book, piece_id: int) -> Piece:
+    """An assigned number that nothing was written for becomes free again. Raises Refusal while it is sold."""
+    piece = _in_state(book, piece_id, "allocated", "has no assigned number to give back")
+    if pieces.order_on(book.session, piece_id) is not None:
+        raise Refusal(
+            f"{pieces.shown(book.session, piece_id)} is sold and still to be made. Cancel the order first."
+        )
+    _clear(piece, "free")
+    book.session.add(piece)
+    _sealed(book, "given_back", piece)
+    return piece
+
+
+def _in_state(book: Book, piece_id: int, state: str, otherwise: str) -> Piece:
+    piece = pieces.get(book.session, piece_id)
+    if piece.state != state or not piece.latest:
+        seen = pieces.view(book.session, piece_id)
+        raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}; it {otherwise}.")
+    return piece
+
+
+def _clear(piece: Piece, state: str) -> None:
+    piece.state = state
+    for line in (
+        "inscribed_on",
+        "inscription",
+        "inscribed_where",
+        "inscribed_with",
+        "printed_by",
+        "printed_year",
+        "printed_month",
+        "paper_as_made",
+        "run_id",
+        "offer_id",
+    ):
+        setattr(piece, line, None)
+    if state == "free":
+        piece.allocated_on = piece.size_id = None
+
+
+def _sealed(book: Book, act: str, piece: Piece, text: str | None = None) -> None:
+    edition_id = pieces.edition_of(book.session, piece)
+    journal.sealed(
+        book,
+        act,
+        {"piece": piece.id, "number": piece.number},
+        _line(act, book.today, edition_id, piece, text),
+        person={"text": text} if text else None,
+    )
+
+
+def public_fields(book: Book, piece: Piece) -> Fields:
+    """What every public entry about a piece says of it: no free text, no cause."""
+    print_class = pieces.class_of(book.session, piece)
+    return {
+        "edition": print_class.edition_id,
+        "class": print_class.kind,
+        "number": piece.number,
+        "generation": piece.generation,
+    }
+
+
+def class_facts(print_class: PrintClass) -> editions.ClassFacts:
+    return editions.ClassFacts(
+        print_class.id or 0, print_class.kind, print_class.label, print_class.style, print_class.count
+    )
+
+
+def inscribe(book: Book, piece_id: int, draft: InscribeDraft) -> Piece:
+    """Write down that a number was written on its print and signed: from here on it is a print of the edition.
+
+    Raises Refusal.
+    """
+    piece = pieces.get(book.session, piece_id)
+    if not piece.latest or piece.state not in ("free", "allocated"):
+        seen = pieces.view(book.session, piece_id)
+        raise Refusal(
+            f"{seen.shown} {pieces.what_it_is(seen)}. {pieces.free_words(book.session, seen.class_id)}"
+        )
+    editions.standing(book.session, pieces.edition_of(book.session, piece))
+    if piece.state == "free":
+        piece.allocated_on = book.today
+        _sealed(book, "allocated", piece)
+    write_inscription(book, piece, draft)
+    pieces.pass_to(book, piece, holder="maker", how="made", on=piece.inscribed_on)
+    pieces.put(book, piece, place="studio", on=piece.inscribed_on)
+    record_inscribed(book, piece)
+    return piece
+
+
+def write_inscription(book: Book, piece: Piece, draft: InscribeDraft) -> None:
+    """Set the lines that the pencil and the printing give a piece; appends no entry. Raises Refusal."""
+    print_class = pieces.class_of(book.session, piece)
+    facts = editions.facts(book.session, print_class.edition_id, book.today)
+    on = draft.on or book.today
+    if on > book.today:
+        raise Refusal("That day is still to come. Write the day it was signed.", field="on")
+    wanted = draft.size_id or piece.size_id or (facts.sizes[0].id if len(facts.sizes) == 1 else None)
+    if wanted is None:
+        raise Refusal("This edition has several sizes. Say which size this print is.", field="size_id")
+    _size_of(book, print_class.edition_id, wanted)
+    shown = editions.shown(class_facts(print_class), piece.number)
+    piece.state, piece.size_id, piece.inscribed_on = "inscribed", wanted, on
+    piece.inscription = (
+        tidy(draft.inscription, "The inscription", limit=40, needed=False, field="inscription") or shown
+    )
+    piece.inscribed_where = (
+        tidy(draft.where, "Where it is signed", limit=80, needed=False, field="where") or None
+    )
+    piece.inscribed_with = (
+        tidy(draft.pencil, "What it is signed with", limit=40, needed=False, field="pencil") or None
+    )
+    piece.printed_by = (
+        tidy(draft.printed_by, "The printer", limit=80, needed=False, field="printed_by") or None
+    )
+    piece.printed_year, piece.printed_month = draft.printed_year or on.year, draft.printed_month
+    if draft.printed_year is None and draft.printed_month is None:
+        piece.printed_month = on.month
+    if not facts.work.year_made <= piece.printed_year <= book.today.year:
+        raise Refusal(
+            f"{piece.printed_year} is not a year in which this picture could be printed.",
+            field="printed_year",
+        )
+    piece.paper_as_made = (
+        tidy(draft.paper_as_made, "The paper", limit=120, needed=False, field="paper_as_made") or None
+    )
+    piece.offer_id = editions.offer_on(book.session, wanted, on).id
+    if draft.run_id is not None:
+        run = book.session.get(Run, draft.run_id)
+        if run is None or run.edition_id != print_class.edition_id:
+            raise Refusal("That printing is not one of this edition.", field="run_id")
+        piece.run_id = draft.run_id
+    book.session.add(piece)
+    book.session.flush()
+
+
+def record_inscribed(book: Book, piece: Piece) -> None:
+    """Append the public entry that a piece was inscribed, and its line of story."""
+    assert piece.size_id is not None
+    journal.public(
+        book,
+        "piece.inscribed",
+        public_fields(book, piece)
+        | {
+            "size": piece.size_id,
+            "inscription": piece.inscription or "",
+            "origin": piece.origin,
+            "on": (piece.inscribed_on or book.today).isoformat(),
+        },
+        _line("inscribed", piece.inscribed_on or book.today, pieces.edition_of(book.session, piece), piece),
+    )
+
+
+def _size_of(book: Book, edition_id: int, size_id: int) -> Size:
+    size = book.session.get(Size, size_id)
+    if size is None or size.edition_id != edition_id:
+        raise Refusal("That size is not one of this edition. Choose one that was declared.", field="size_id")
+    return size
+
+
+def uninscribe(book: Book, piece_id: int) -> Piece:
+    """Take back a tap made by mistake: the number is assigned again. Raises Refusal once more hangs on it."""
+    piece = _back_to_bench(book, piece_id)
+    edition_id = pieces.edition_of(book.session, piece)
+    fields = public_fields(book, piece)
+    _clear(piece, "allocated")
+    book.session.add(piece)
+    journal.public(book, "piece.uninscribed", fields, _line("uninscribed", book.today, edition_id, piece))
+    return piece
+
+
+def spoil(book: Book, piece_id: int) -> Piece:
+    """Spoilt at the bench before it left: the number is free for the next sheet, the printing counts one more spoilt.
+
+    No paper ever mentions it. Raises Refusal.
+    """
+    piece = _back_to_bench(book, piece_id)
+    edition_id = pieces.edition_of(book.session, piece)
+    fields = public_fields(book, piece)
+    if piece.run_id is not None:
+        runs.spoil_one(book, piece.run_id)
+    _clear(piece, "allocated" if pieces.order_on(book.session, piece_id) else "free")
+    book.session.add(piece)
+    journal.public(book, "piece.spoilt", fields, _line("spoilt", book.today, edition_id, piece))
+    return piece
+
+
+def _back_to_bench(book: Book, piece_id: int) -> Piece:
+    piece = _in_state(book, piece_id, "inscribed", "cannot go back to the bench")
+    seen = pieces.view(book.session, piece_id)
+    if piece.generation > 1:
+        raise Refusal(f"{seen.shown} is a second print of its number. Mark it destroyed, with the reason.")
+    if piece.origin == "entered":
+        raise Refusal(f"{seen.shown} was made before this record. Mark it destroyed, with the reason.")
+    if book.session.exec(select(Certificate.id).where(Certificate.piece_id == piece_id)).first() is not None:
+        raise Refusal(f"{seen.shown} has had a certificate. Mark it destroyed, with the reason.")
+    if not seen.ours or pieces.ever_away(book.session, piece_id):
+        raise Refusal(f"{seen.shown} has been out of the studio. Mark it destroyed, with the reason.")
+    pieces.strike_holding(book, piece)
+    pieces.end_custody(book, piece_id, book.today)
+    return piece
+
+
+def withdraw(book: Book, piece_ids: list[int], why: str) -> list[Piece]:
+    """Say of free numbers that they will never be made. Raises Refusal."""
+    reason = tidy(why, "The reason", limit=300, field="why")
+    withdrawn = []
+    for piece_id in piece_ids:
+        piece = _in_state(book, piece_id, "free", "cannot be withdrawn")
+        piece.state, piece.reason = "withdrawn", reason
+        book.session.add(piece)
+        journal.public(
+            book,
+            "piece.withdrawn",
+            public_fields(book, piece),
+            _line("withdrawn", book.today, pieces.edition_of(book.session, piece), piece, reason),
+        )
+        withdrawn.append(piece)
+    return withdrawn
+
+
+def close(book: Book, edition_id: int, numbers: str, why: str) -> Edition:
+    """Close an edition early by naming the numbers never to be made; prints that exist keep n/N.
+
+    `numbers` as '18-25'; empty stands for every free one. Raises Refusal, while one of them is promised too.
+    """
+    edition = editions.standing(book.session, edition_id)
+    reason = tidy(why, "The reason", limit=300, field="why")
+    if edition.closed_on is not None:
+        raise Refusal("This edition is closed already.")
+    main = pieces.find_class(book.session, edition_id, "numbered")
+    free = pieces.next_free(book.session, main.id or 0, 9999)
+    try:
+        named = numbering.ranges(numbers, main.count or 9999) if numbers.strip() else free
+    except Refusal as no:
+        raise Refusal(no.message, field="numbers") from None
+    rows = book.session.exec(
+        select(Piece)
+        .where(Piece.class_id == main.id, col(Piece.latest), col(Piece.number).in_(named))
+        .order_by(col(Piece.number))
+    ).all()
+    waiting = [row.number for row in rows if row.state == "allocated"]
+    if waiting:
+        raise Refusal(
+            f"{numbering.said(waiting)} is assigned. Sign it or give it back before closing.", field="numbers"
+        )
+    edition.closed_on, edition.closed_reason = book.today, reason
+    book.session.add(edition)
+    withdraw(book, [row.id or 0 for row in rows], reason)
+    journal.public(
+        book,
+        "edition.closed",
+        {"edition": edition_id, "never_made": [row.number for row in rows]},
+        Touched("closed", book.today, edition_id=edition_id, text=reason),
+    )
+    return edition
+
+
+def declare(book: Book, draft: EditionDraft, *, each_size_its_own_count: bool = False) -> list[Edition]:
+    """Declare an edition, or one for each size, and enter the numbers that existed before this record.
+
+    Raises Refusal.
+    """
+    drafts = [draft]
+    if each_size_its_own_count and len(draft.sizes) > 1:
+        if draft.begun is not None and draft.begun.ranges:
+            raise Refusal(
+                "Editions already under way are entered one size at a time. Declare each by itself.",
+                field="begun.ranges",
+            )
+        drafts = [draft.model_copy(update={"sizes": (size,)}) for size in draft.sizes]
+    declared = []
+    for each in drafts:
+        edition = editions.declare(book, each)
+        if each.begun is not None:
+            _enter(book, edition, each.begun)
+        declared.append(edition)
+    return declared
+
+
+def _enter(book: Book, edition: Edition, begun: BegunDraft) -> None:
+    sold = 0
+    for at, entered in enumerate(begun.ranges):
+        print_class = pieces.find_class(book.session, edition.id or 0, entered.kind)
+        field = f"begun.ranges.{at}.numbers"
+        try:
+            numbers = numbering.ranges(entered.numbers, print_class.count or 9999)
+        except Refusal as no:
+            raise Refusal(no.message, field=field) from None
+        size = _size_named(book, edition.id or 0, entered.size, field=f"begun.ranges.{at}.size")
+        if print_class.count == 0:
+            _grow_to(book, print_class, max(numbers))
+        for number in numbers:
+            _enter_one(book, edition, print_class, number, entered, size, begun.words, field)
+        if entered.kind == "numbered" and entered.fate == "sold":
+            sold += len(numbers)
+    edition.sold_peak = sold
+    book.session.add(edition)
+
+
+def _grow_to(book: Book, print_class: PrintClass, top: int) -> None:
+    highest = (
+        book.session.exec(select(func.max(Piece.number)).where(Piece.class_id == print_class.id)).one() or 0
+    )
+    for number in range(highest + 1, top + 1):
+        book.session.add(Piece(class_id=print_class.id or 0, class_count=0, number=number))
+    book.session.flush()
+
+
+def _size_named(book: Book, edition_id: int, label: str, *, field: str) -> Size | None:
+    sizes = book.session.exec(select(Size).where(Size.edition_id == edition_id)).all()
+    if not label:
+        return sizes[0] if len(sizes) == 1 else None
+    for size in sizes:
+        if size.label == label:
+            return size
+    raise Refusal(f"No size of this edition is called “{label}”.", field=field)
+
+
+def _enter_one(
+    book: Book,
+    edition: Edition,
+    print_class: PrintClass,
+    number: int,
+    entered: RangeDraft,
+    size: Size | None,
+    words: str,
+    field: str,
+) -> None:
+    piece = book.session.exec(
+        select(Piece).where(Piece.class_id == print_class.id, Piece.number == number, col(Piece.latest))
+    ).one()
+    if piece.state != "free":
+        raise Refusal(f"{number} stands in two lines. Name each number once.", field=field)
+    if entered.fate == "withdrawn":
+        withdraw(book, [piece.id or 0], f"never made, as said of the time before this record ({words})")
+        return
+    piece.origin, piece.state, piece.size_id = "entered", "inscribed", size.id if size else None
+    piece.condition = {"missing": "missing", "destroyed": "destroyed"}.get(entered.fate, "good")
+    piece.inscription = editions.shown(class_facts(print_class), number)
+    book.session.add(piece)
+    book.session.flush()
+    if entered.fate in ("sold", "given"):
+        said = f"{entered.fate} before this record"
+        pieces.pass_to(book, piece, holder="unknown", how="entered", on=None, from_words=said)
+        pieces.put(book, piece, place="holder", on=None, since_words="before this record")
+    elif entered.fate != "destroyed":
+        pieces.pass_to(book, piece, holder="maker", how="entered", on=None, from_words=words)
+        place = "studio" if entered.fate == "in_hand" else "unknown"
+        pieces.put(book, piece, place=place, on=None, since_words="before this record")
+    _record_entered(book, edition, piece, entered.fate)
+
+
+def _record_entered(book: Book, edition: Edition, piece: Piece, fate: str) -> None:
+    fields = public_fields(book, piece)
+    sized = {"size": piece.size_id} if piece.size_id else {}
+    journal.public(
+        book,
+        "piece.inscribed",
+        fields | sized | {"inscription": piece.inscription or "", "origin": "entered"},
+        _line("entered", book.today, edition.id or 0, piece, fate.replace("_", " ")),
+    )
+    if fate == "destroyed":
+        journal.public(
+            book, "piece.destroyed", fields, _line("destroyed", book.today, edition.id or 0, piece)
+        )

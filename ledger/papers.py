@@ -1,0 +1,103 @@
+"""Papers: from what a certificate says, frozen, to the PDF kept by its hash and to the label behind the print."""
+
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from ledger import home, pictures
+from ledger.errors import Refusal
+from ledger.paper.certificate import CertificateFace, CertificatePages, render, signature_room_mm
+from ledger.paper.label import LabelFacts, LabelSheet, render_label, render_labels
+from ledger.paper.particulars import Particulars
+from ledger.reckoning import codes, dates
+
+CHECK_PATH = "/C/"
+Snapshot = dict[str, Any]
+
+
+def link(snapshot: Snapshot) -> str | None:
+    """What the QR code holds, in capitals so that it stays small; None where there is to be none."""
+    address = snapshot["address"]
+    return f"{address}{CHECK_PATH}{snapshot['code']}".upper() if address else None
+
+
+def address_in_words(snapshot: Snapshot) -> str | None:
+    """The address to type by hand: 'prints.example.org/c'."""
+    address: str = snapshot["address"]
+    return f"{address.split('://', 1)[1]}/c" if address else None
+
+
+def check(snapshot: Snapshot) -> None:
+    """Make sure that a certificate can be printed before it is issued.
+
+    Raises Refusal for a character the face lacks, and where the words leave no room for the signature.
+    """
+    face = pages(snapshot, None)
+    signature_room_mm(face.face, snapshot["paper_size"])
+    render([face], paper=snapshot["paper_size"], title="")
+
+
+def pages(snapshot: Snapshot, data_dir: Path | None) -> CertificatePages:
+    """Both sides of a certificate as its snapshot has them; without a folder, without the picture."""
+    picture = pictures.path_of(data_dir, snapshot["picture"]) if data_dir and snapshot["picture"] else None
+    if picture is not None and not picture.is_file():
+        raise Refusal("The picture of this work is not in the ledger's folder. Restore it from a backup first.")
+    face = CertificateFace(
+        title=snapshot["title"], artist=snapshot["artist"], year=snapshot["year"],
+        number_shown=snapshot["number"], facts=tuple((label, value) for label, value in snapshot["facts"]),
+        statement=snapshot["statement"], place=snapshot["place"],
+        issued_on_words=dates.said(date.fromisoformat(snapshot["issued_on"])),
+        name_as_signed=snapshot["signed_name"], code_grouped=codes.grouped(snapshot["code"]),
+        write_to=snapshot["write_to"], picture_path=picture,
+        fixed_sentence=snapshot["fixed_sentence"] or None, qr_text=link(snapshot),
+        address_words=address_in_words(snapshot),
+    )
+    second = Particulars(
+        items=tuple((label, text) for label, text in snapshot["particulars"]),
+        not_applicable=tuple(snapshot["not_applicable"]), not_known=tuple(snapshot["not_known"]),
+    )
+    return CertificatePages(face, second if snapshot["two_sides"] else None)
+
+
+def certificate_pdf(data_dir: Path, snapshots: Sequence[Snapshot]) -> bytes:
+    """One PDF of these certificates, each picture in it once. Raises Refusal."""
+    if not snapshots:
+        raise Refusal("There is no certificate to print. Choose at least one.")
+    title = f"Certificate {codes.grouped(snapshots[0]['code'])}" if len(snapshots) == 1 else "Certificates"
+    return render(
+        [pages(snapshot, data_dir) for snapshot in snapshots], paper=snapshots[0]["paper_size"], title=title
+    )
+
+
+def keep_certificate(data_dir: Path, snapshot: Snapshot) -> str:
+    """Draw the paper of one certificate and keep it; its SHA-256 is returned. Raises Refusal."""
+    return home.keep_file(data_dir / "papers", certificate_pdf(data_dir, [snapshot]), ".pdf")
+
+
+def kept(data_dir: Path, sha256: str) -> bytes:
+    """A kept paper, byte for byte. Raises Refusal when its file is gone or was changed."""
+    return home.kept_file(data_dir / "papers", sha256, ".pdf")
+
+
+def label_facts(snapshot: Snapshot) -> LabelFacts:
+    """The words of the label behind a print: no price."""
+    return LabelFacts(
+        title=snapshot["title"], number_shown=snapshot["number"], maker=snapshot["artist"],
+        year=snapshot["year"],
+        details=(f"{snapshot['process']}, {snapshot['paper']}", f"Image {snapshot['size']}"),
+        code_grouped=codes.grouped(snapshot["code"]), write_to=snapshot["write_to"], care=snapshot["care"],
+        qr_text=link(snapshot), address_words=address_in_words(snapshot),
+    )
+
+
+def labels_pdf(snapshots: Sequence[Snapshot], sheet: LabelSheet | None, start: int = 1) -> bytes:
+    """Labels on a sheet from a start position, or one label alone. Raises Refusal."""
+    if not snapshots:
+        raise Refusal("There is no label to print. Choose at least one print with a certificate.")
+    facts = [label_facts(snapshot) for snapshot in snapshots]
+    if sheet is None and len(facts) == 1:
+        return render_label(facts[0])
+    if sheet is None:
+        raise Refusal("Several labels need a sheet. Write its measures in mm.", field="sheet")
+    return render_labels(facts, sheet, start)

@@ -1,0 +1,141 @@
+"""People: buyers, galleries, labs, whoever holds a print."""
+
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict
+from sqlmodel import Session, col, select, update
+
+from ledger import journal, words
+from ledger.database import Book
+from ledger.errors import Refusal
+from ledger.journal import Touched
+from ledger.reckoning.texts import tidy
+from ledger.tables import Correction, Event, Person, Secret
+
+LINES = ("name", "town", "address", "email", "phone", "note")
+
+
+class PersonDraft(BaseModel):
+    """Somebody in the book. Only the name is needed."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    kind: Literal["person", "business"] = "person"
+    name: str
+    town: str = ""
+    address: str = ""
+    email: str = ""
+    phone: str = ""
+    note: str = ""
+
+
+def add(book: Book, draft: PersonDraft) -> Person:
+    """Write a person down. Raises Refusal for an empty or unprintable name."""
+    lines = _lines(draft)
+    written: dict[str, Any] = {name: value or None for name, value in lines.items()}
+    person = Person(kind=draft.kind, **written)
+    book.session.add(person)
+    book.session.flush()
+    assert person.id is not None
+    words.index(book.session, lines["name"], person_id=person.id)
+    journal.sealed(
+        book,
+        "person_added",
+        {"person": person.id},
+        Touched("added", book.today, person_id=person.id),
+        person=lines,
+        person_id=person.id,
+    )
+    return person
+
+
+def _lines(draft: PersonDraft) -> dict[str, str]:
+    return {
+        "name": tidy(draft.name, "The name", limit=120, field="name"),
+        "town": tidy(draft.town, "The town", limit=120, needed=False, field="town"),
+        "address": tidy(draft.address, "The address", limit=300, needed=False, field="address"),
+        "email": tidy(draft.email, "The e-mail address", limit=200, needed=False, field="email"),
+        "phone": tidy(draft.phone, "The telephone number", limit=60, needed=False, field="phone"),
+        "note": tidy(draft.note, "The note", limit=1000, needed=False, field="note"),
+    }
+
+
+def find_or_add(book: Book, name: str) -> Person:
+    """The one person of exactly this name, or a new one. Two of the same name are told apart by choosing, not typing."""
+    wanted = tidy(name, "The name", limit=120, field="buyer")
+    same = book.session.exec(select(Person).where(Person.name == wanted)).all()
+    return same[0] if len(same) == 1 else add(book, PersonDraft(name=wanted))
+
+
+def correct(book: Book, person_id: int, field: str, new: str, why: str) -> Person:
+    """Put one line about a person right; the old words are kept until the person asks to be erased.
+
+    Raises Refusal.
+    """
+    person = get(book.session, person_id)
+    if field not in LINES:
+        raise Refusal(f"“{field}” is no line of a person. Choose {', '.join(LINES)}.", field="field")
+    if person.erased_at is not None:
+        raise Refusal("This name was erased and is not written again.")
+    old = getattr(person, field) or ""
+    written = _lines(PersonDraft(name=person.name or "").model_copy(update={field: new}))[field]
+    setattr(person, field, written or None)
+    book.session.add(person)
+    if field == "name":
+        words.index(book.session, written, person_id=person_id)
+    seq = journal.sealed(
+        book,
+        "person_corrected",
+        {"person": person_id, "field": field},
+        Touched("corrected", book.today, person_id=person_id),
+        person={"old": old, "new": written, "why": tidy(why, "The reason", limit=300, needed=False)},
+        person_id=person_id,
+    )
+    book.session.add(
+        Correction(entry_seq=seq, person_id=person_id, field=field, old=old, new=written, why=why)
+    )
+    return person
+
+
+def erase(book: Book, person_id: int) -> Person:
+    """Erase what is written about a person: lines, free text, and the salts that seal them. The record stays whole.
+
+    Raises Refusal.
+    """
+    person = get(book.session, person_id)
+    if person.erased_at is not None:
+        raise Refusal("This name was erased already.")
+    for line in LINES:
+        setattr(person, line, None)
+    person.erased_at = book.at
+    book.session.add(person)
+    words.forget(book.session, person_id=person_id)
+    for secret in book.session.exec(select(Secret).where(Secret.person_id == person_id)):
+        book.session.delete(secret)
+    book.session.exec(update(Event).where(col(Event.person_id) == person_id).values(text=None))
+    book.session.exec(
+        update(Correction).where(col(Correction.person_id) == person_id).values(old="", new="", why="")
+    )
+    journal.sealed(
+        book, "person_erased", {"person": person_id}, Touched("erased", book.today, person_id=person_id)
+    )
+    return person
+
+
+def get(session: Session, person_id: int) -> Person:
+    """Raises Refusal (missing) for an id nobody has."""
+    person = session.get(Person, person_id)
+    if person is None:
+        raise Refusal(f"Nobody has the number {person_id} in this book.", missing=True)
+    return person
+
+
+def shown(session: Session, person_id: int) -> str:
+    """The name, or that it was erased."""
+    return get(session, person_id).name or "name erased"
+
+
+def listing(session: Session) -> list[Person]:
+    """Everybody, by name."""
+    return list(
+        session.exec(select(Person).where(col(Person.erased_at).is_(None)).order_by(col(Person.name)))
+    )

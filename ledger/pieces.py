@@ -1,0 +1,459 @@
+"""Pieces: one place in a class, and the physical print once it is made. What each is, who holds it, where it is."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import ColumnElement, case, func
+from sqlalchemy import select as columns
+from sqlalchemy.orm import aliased
+from sqlmodel import Session, col, select
+
+from ledger.database import Book
+from ledger.errors import Refusal
+from ledger.reckoning import dates, numbering
+from ledger.tables import (
+    Certificate,
+    Custody,
+    Edition,
+    Event,
+    Holding,
+    Person,
+    Piece,
+    PrintClass,
+    Sale,
+    SaleLine,
+    Size,
+    Work,
+)
+
+STANDINGS = ("free", "assigned", "in hand", "out", "passed on", "missing", "destroyed", "withdrawn")
+AWAY = ("gallery", "framer", "loan", "post", "unknown")
+
+
+@dataclass(frozen=True)
+class PieceView:
+    """Everything a page says about one piece, in one row."""
+
+    id: int
+    edition_id: int
+    work_id: int
+    title: str
+    class_id: int
+    class_kind: str
+    label: str
+    style: str
+    number: int
+    of: int
+    inscription: str | None
+    generation: int
+    latest: bool
+    origin: str
+    state: str
+    condition: str
+    standing: str
+    size_id: int | None
+    size_label: str | None
+    inscribed_on: date | None
+    holder: str | None
+    holder_id: int | None
+    holder_name: str | None
+    how: str | None
+    place: str | None
+    keeper_id: int | None
+    keeper_name: str | None
+    since_on: date | None
+    certificate_id: int | None
+    code: str | None
+    certificate_state: str | None
+    line_id: int | None
+    sold_on: date | None
+
+    @property
+    def shown(self) -> str:
+        """'7/25', 'AP II/III', 'No. 17'."""
+        label = "" if self.class_kind == "numbered" else self.label
+        return numbering.shown(self.style, self.number, self.of, label)  # type: ignore[arg-type]
+
+    @property
+    def figure(self) -> str:
+        """What stands inside its mark: '7', 'II', ''."""
+        if self.style == "unnumbered":
+            return ""
+        return numbering.roman(self.number) if self.style.startswith("roman") else str(self.number)
+
+    @property
+    def order_stands(self) -> bool:
+        """Sold and not handed over yet."""
+        return self.line_id is not None and self.holder in (None, "maker")
+
+    @property
+    def ours(self) -> bool:
+        return self.holder == "maker" and self.latest and self.condition in ("good", "damaged")
+
+
+def standing_of() -> ColumnElement[str]:
+    """The one word a page shows for a number, over `Piece` with its open holding and custody joined."""
+    return case(
+        (col(Piece.state) == "free", "free"),
+        (col(Piece.state) == "allocated", "assigned"),
+        (col(Piece.state) == "withdrawn", "withdrawn"),
+        (col(Piece.condition) == "missing", "missing"),
+        (col(Piece.condition) == "destroyed", "destroyed"),
+        (col(Holding.holder) != "maker", "passed on"),
+        (col(Custody.place).in_(AWAY), "out"),
+        else_="in hand",
+    )
+
+
+def _open_holding() -> ColumnElement[bool]:
+    return (col(Holding.piece_id) == Piece.id) & col(Holding.ended_on).is_(None) & ~col(Holding.struck)
+
+
+def _open_custody() -> ColumnElement[bool]:
+    return (col(Custody.piece_id) == Piece.id) & col(Custody.ended_on).is_(None)
+
+
+def _shown_columns(holder: Any, keeper: Any) -> list[Any]:
+    return [
+        col(Piece.id),
+        PrintClass.edition_id,
+        Edition.work_id,
+        Work.title,
+        Piece.class_id,
+        col(PrintClass.kind).label("class_kind"),
+        PrintClass.label,
+        PrintClass.style,
+        Piece.number,
+        col(PrintClass.count).label("of"),
+        Piece.inscription,
+        Piece.generation,
+        Piece.latest,
+        Piece.origin,
+        Piece.state,
+        Piece.condition,
+        standing_of().label("standing"),
+        Piece.size_id,
+        col(Size.label).label("size_label"),
+        Piece.inscribed_on,
+        Holding.holder,
+        col(Holding.person_id).label("holder_id"),
+        col(holder.name).label("holder_name"),
+        Holding.how,
+        Custody.place,
+        col(Custody.person_id).label("keeper_id"),
+        col(keeper.name).label("keeper_name"),
+        Custody.since_on,
+        col(Certificate.id).label("certificate_id"),
+        Certificate.code,
+        col(Certificate.state).label("certificate_state"),
+        col(SaleLine.id).label("line_id"),
+        Sale.sold_on,
+    ]
+
+
+def views(session: Session, *where: Any, limit: int | None = None) -> list[PieceView]:
+    """The pieces that satisfy `where`, by class and number, each with what holds now."""
+    holder, keeper = aliased(Person), aliased(Person)
+    query: Any = (
+        columns(*_shown_columns(holder, keeper))
+        .join(PrintClass, col(PrintClass.id) == Piece.class_id)
+        .join(Edition, col(Edition.id) == PrintClass.edition_id)
+        .join(Work, col(Work.id) == Edition.work_id)
+        .outerjoin(Size, col(Size.id) == Piece.size_id)
+        .outerjoin(Holding, _open_holding())
+        .outerjoin(holder, col(holder.id) == Holding.person_id)
+        .outerjoin(Custody, _open_custody())
+        .outerjoin(keeper, col(keeper.id) == Custody.person_id)
+        .outerjoin(
+            Certificate,
+            (col(Certificate.piece_id) == Piece.id) & col(Certificate.state).in_(("valid", "suspended")),
+        )
+        .outerjoin(SaleLine, (col(SaleLine.piece_id) == Piece.id) & (col(SaleLine.outcome) == "sold"))
+        .outerjoin(Sale, col(Sale.id) == SaleLine.sale_id)
+        .where(*where)
+        .order_by(col(Piece.class_id), col(Piece.number), col(Piece.generation))
+    )
+    if limit is not None:
+        query = query.limit(limit)
+    return [PieceView(**row._mapping) for row in session.exec(query)]
+
+
+def view(session: Session, piece_id: int) -> PieceView:
+    """One piece as pages show it. Raises Refusal (missing)."""
+    found = views(session, col(Piece.id) == piece_id)
+    if not found:
+        raise Refusal(f"No print has the number {piece_id} in this book.", missing=True)
+    return found[0]
+
+
+def run_of(session: Session, edition_id: int) -> list[PieceView]:
+    """Every present piece of an edition, the numbered ones first."""
+    return views(session, col(PrintClass.edition_id) == edition_id, col(Piece.latest))
+
+
+def get(session: Session, piece_id: int) -> Piece:
+    """The row. Raises Refusal (missing)."""
+    piece = session.get(Piece, piece_id)
+    if piece is None:
+        raise Refusal(f"No print has the number {piece_id} in this book.", missing=True)
+    return piece
+
+
+def class_of(session: Session, piece: Piece) -> PrintClass:
+    found = session.get(PrintClass, piece.class_id)
+    assert found is not None
+    return found
+
+
+def edition_of(session: Session, piece: Piece) -> int:
+    return class_of(session, piece).edition_id
+
+
+def shown(session: Session, piece_id: int) -> str:
+    """'7/25'."""
+    return view(session, piece_id).shown
+
+
+def titled(session: Session, piece_id: int) -> str:
+    """'Forty Minutes of Road 7/25'."""
+    seen = view(session, piece_id)
+    return f"{seen.title} {seen.shown}"
+
+
+def find_class(session: Session, edition_id: int, kind: str) -> PrintClass:
+    """A class of an edition by its kind. Raises Refusal (missing)."""
+    found = session.exec(
+        select(PrintClass).where(PrintClass.edition_id == edition_id, PrintClass.kind == kind)
+    ).first()
+    if found is None:
+        raise Refusal(f"This edition has no {kind}. Only what was declared can be numbered.", missing=True)
+    return found
+
+
+def standings(session: Session, class_id: int) -> dict[str, int]:
+    """How many pieces of a class have each standing; they sum to its count."""
+    query: Any = (
+        columns(standing_of(), func.count())
+        .select_from(Piece)
+        .outerjoin(Holding, _open_holding())
+        .outerjoin(Custody, _open_custody())
+        .where(col(Piece.class_id) == class_id, col(Piece.latest))
+        .group_by(standing_of())
+    )
+    found: dict[str, int] = {row[0]: row[1] for row in session.exec(query)}
+    return {name: found[name] for name in STANDINGS if name in found}
+
+
+def next_free(session: Session, class_id: int, how_many: int = 5) -> list[int]:
+    """The lowest numbers nobody has taken."""
+    return list(
+        session.exec(
+            select(Piece.number)
+            .where(Piece.class_id == class_id, col(Piece.latest), Piece.state == "free")
+            .order_by(col(Piece.number))
+            .limit(how_many)
+        )
+    )
+
+
+def free_words(session: Session, class_id: int) -> str:
+    """'Free next: 8, 9, 10.' or that nothing is left."""
+    numbers = next_free(session, class_id, 3)
+    return f"Free next: {', '.join(map(str, numbers))}." if numbers else "No number of it is free."
+
+
+def in_hand(session: Session, class_id: int, how_many: int = 3) -> list[int]:
+    """The lowest numbers that are made, ours and here."""
+    return list(
+        session.exec(
+            select(Piece.number)
+            .join(Holding, _open_holding())
+            .join(Custody, _open_custody())
+            .where(
+                Piece.class_id == class_id,
+                col(Piece.latest),
+                Piece.state == "inscribed",
+                col(Piece.condition).in_(("good", "damaged")),
+                Holding.holder == "maker",
+                col(Custody.place).in_(("studio", "van")),
+            )
+            .order_by(col(Piece.number))
+            .limit(how_many)
+        )
+    )
+
+
+def what_it_is(seen: PieceView) -> str:
+    """The standing of a piece as the end of a sentence: 'was sold on 4 May 2026', 'is at Gallery Kelpstane'."""
+    if seen.order_stands and seen.sold_on:
+        return f"was sold on {dates.said(seen.sold_on)} and waits to be handed over"
+    if seen.standing == "passed on":
+        if seen.line_id is not None and seen.sold_on:
+            return f"was sold on {dates.said(seen.sold_on)}"
+        return {"gift": "was given away", "donation": "was donated", "exchange": "was exchanged"}.get(
+            seen.how or "", "has left the studio for good"
+        )
+    if seen.standing == "out":
+        where = {
+            "gallery": f"at {seen.keeper_name}",
+            "framer": "at the framer",
+            "loan": "on loan",
+            "post": "in the post",
+        }.get(seen.place or "", "away")
+        return f"is {where}"
+    return {
+        "free": "is not numbered yet",
+        "assigned": "is assigned and not signed yet",
+        "in hand": "is in hand",
+        "withdrawn": "will never be made",
+        "missing": "is missing",
+        "destroyed": "was destroyed",
+    }[seen.standing]
+
+
+def holding_of(session: Session, piece_id: int) -> Holding | None:
+    """Who owns it now."""
+    return session.exec(
+        select(Holding).where(
+            Holding.piece_id == piece_id, col(Holding.ended_on).is_(None), ~col(Holding.struck)
+        )
+    ).first()
+
+
+def custody_of(session: Session, piece_id: int) -> Custody | None:
+    """Where it is now."""
+    return session.exec(
+        select(Custody).where(Custody.piece_id == piece_id, col(Custody.ended_on).is_(None))
+    ).first()
+
+
+def pass_to(
+    book: Book,
+    piece: Piece,
+    *,
+    holder: str,
+    how: str,
+    on: date | None,
+    person_id: int | None = None,
+    from_words: str | None = None,
+) -> None:
+    """End the open holding and open the next; appends no entry."""
+    assert piece.id is not None
+    end_holding(book, piece.id, on)
+    book.session.add(
+        Holding(
+            piece_id=piece.id, holder=holder, how=how, from_on=on, person_id=person_id, from_words=from_words
+        )
+    )
+    book.session.flush()
+
+
+def end_holding(book: Book, piece_id: int, on: date | None) -> None:
+    before = holding_of(book.session, piece_id)
+    if before is not None:
+        before.ended_on = on or book.today
+        book.session.add(before)
+        book.session.flush()
+
+
+def strike_holding(book: Book, piece: Piece) -> None:
+    """Strike the open holding as written in error and reopen the one before it; appends no entry."""
+    assert piece.id is not None
+    struck = holding_of(book.session, piece.id)
+    if struck is None:
+        return
+    struck.struck = True
+    book.session.add(struck)
+    book.session.flush()
+    before = book.session.exec(
+        select(Holding)
+        .where(Holding.piece_id == piece.id, ~col(Holding.struck))
+        .order_by(col(Holding.id).desc())
+    ).first()
+    if before is not None:
+        before.ended_on = None
+        book.session.add(before)
+        book.session.flush()
+
+
+def put(
+    book: Book,
+    piece: Piece,
+    *,
+    place: str,
+    on: date | None,
+    person_id: int | None = None,
+    note: str = "",
+    since_words: str | None = None,
+) -> None:
+    """End the open custody and open the next; appends no entry."""
+    assert piece.id is not None
+    end_custody(book, piece.id, on)
+    book.session.add(
+        Custody(
+            piece_id=piece.id,
+            place=place,
+            since_on=on,
+            person_id=person_id,
+            note=note,
+            since_words=since_words,
+        )
+    )
+    book.session.flush()
+
+
+def end_custody(book: Book, piece_id: int, on: date | None) -> None:
+    before = custody_of(book.session, piece_id)
+    if before is not None:
+        before.ended_on = on or book.today
+        book.session.add(before)
+        book.session.flush()
+
+
+def ever_away(session: Session, piece_id: int) -> bool:
+    """Whether it was ever anywhere but in the studio or the van."""
+    return (
+        session.exec(
+            select(Custody.id).where(
+                Custody.piece_id == piece_id, col(Custody.place).not_in(("studio", "van"))
+            )
+        ).first()
+        is not None
+    )
+
+
+def order_on(session: Session, piece_id: int) -> SaleLine | None:
+    """The live sale line of a piece."""
+    return session.exec(
+        select(SaleLine).where(SaleLine.piece_id == piece_id, SaleLine.outcome == "sold")
+    ).first()
+
+
+def generations(session: Session, seen: PieceView) -> list[PieceView]:
+    """Every print there was of this number, first to last."""
+    return views(session, col(Piece.class_id) == seen.class_id, col(Piece.number) == seen.number)
+
+
+def story(session: Session, piece_ids: Sequence[int]) -> list[Event]:
+    """What happened to these pieces, oldest first."""
+    return list(
+        session.exec(
+            select(Event)
+            .where(col(Event.piece_id).in_(piece_ids))
+            .order_by(col(Event.entry_seq), col(Event.id))
+        )
+    )
+
+
+def lately(session: Session, edition_id: int, limit: int = 6) -> list[Event]:
+    """The last lines of an edition's story, newest first."""
+    return list(
+        session.exec(
+            select(Event)
+            .where(Event.edition_id == edition_id)
+            .order_by(col(Event.entry_seq).desc(), col(Event.id).desc())
+            .limit(limit)
+        )
+    )

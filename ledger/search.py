@@ -1,0 +1,157 @@
+"""Find: one box for a number, a number with a title, a title, a name, a code, or a proof."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from sqlmodel import Session, col, or_, select
+
+from ledger import certificates, pieces
+from ledger.errors import Refusal
+from ledger.pieces import PieceView
+from ledger.reckoning import codes, numbering
+from ledger.reckoning.numbering import PlainForm
+from ledger.reckoning.texts import folded_words
+from ledger.tables import Edition, Holding, Person, Piece, PrintClass, Sale, SaleLine, SearchWord, Work
+
+MOST = 30
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a question leads to. `more` is true where the list was cut."""
+
+    asked: str
+    pieces: tuple[PieceView, ...] = ()
+    works: tuple[tuple[int, str], ...] = ()
+    people: tuple[tuple[int, str], ...] = ()
+    more: bool = False
+
+    @property
+    def only_piece(self) -> PieceView | None:
+        """The one print meant, where there is exactly one and nothing else."""
+        alone = len(self.pieces) == 1 and not self.works and not self.people
+        return self.pieces[0] if alone else None
+
+
+def find(session: Session, asked: str) -> Found:
+    """Everything in the book that a line of text may mean, the nearest meaning alone where it is plain."""
+    text = " ".join(asked.split())[:120]
+    if not text:
+        return Found(text)
+    by_code = _by_code(session, text)
+    if by_code:
+        return Found(text, pieces=tuple(by_code))
+    form, rest = _number_first(text)
+    if form is not None:
+        return _numbered(session, text, form, folded_words(rest))
+    return _named(session, text)
+
+
+def _by_code(session: Session, text: str) -> list[PieceView]:
+    try:
+        code = codes.read(text)
+    except Refusal:
+        return []
+    certificate = certificates.by_code(session, code)
+    return [pieces.view(session, certificate.piece_id)] if certificate else []
+
+
+def _number_first(text: str) -> tuple[PlainForm | None, str]:
+    """The longest beginning that reads as a number, and what is left of the line."""
+    parts = text.split()
+    for length in range(len(parts), 0, -1):
+        form = numbering.plain_form(" ".join(parts[:length]))
+        if form is not None:
+            return form, " ".join(parts[length:])
+    return None, text
+
+
+def _numbered(session: Session, text: str, form: PlainForm, words: list[str]) -> Found:
+    where: list[Any] = [col(Piece.latest), col(PrintClass.kind) == (form.kind or "numbered")]
+    if form.number is not None:
+        where.append(col(Piece.number) == form.number)
+    if form.count is not None:
+        where.append(col(Piece.class_count) == form.count)
+    if words:
+        editions = select(Edition.id).where(col(Edition.work_id).in_(_works_with(words)))
+        where.append(col(PrintClass.edition_id).in_(editions))
+    found = pieces.views(session, *where, limit=MOST + 1)
+    return Found(text, pieces=tuple(found[:MOST]), more=len(found) > MOST)
+
+
+def _begins(word: str) -> Any:
+    return (col(SearchWord.word) >= word) & (col(SearchWord.word) < word + "\U0010ffff")
+
+
+def _works_with(words: list[str]) -> Any:
+    """The works of which every word asked begins some word of the title."""
+    query = select(SearchWord.work_id).where(_begins(words[0]), col(SearchWord.work_id).is_not(None))
+    for word in words[1:]:
+        query = query.where(
+            col(SearchWord.work_id).in_(
+                select(SearchWord.work_id).where(_begins(word), col(SearchWord.work_id).is_not(None))
+            )
+        )
+    return query
+
+
+def _people_with(words: list[str]) -> Any:
+    query = select(SearchWord.person_id).where(_begins(words[0]), col(SearchWord.person_id).is_not(None))
+    for word in words[1:]:
+        query = query.where(
+            col(SearchWord.person_id).in_(
+                select(SearchWord.person_id).where(_begins(word), col(SearchWord.person_id).is_not(None))
+            )
+        )
+    return query
+
+
+def _named(session: Session, text: str) -> Found:
+    words = folded_words(text)
+    if not words:
+        return Found(text)
+    works = session.exec(
+        select(Work.id, Work.title)
+        .where(col(Work.id).in_(_works_with(words)))
+        .order_by(col(Work.title))
+        .limit(MOST)
+    ).all()
+    people = session.exec(
+        select(Person.id, Person.name)
+        .where(col(Person.id).in_(_people_with(words)))
+        .order_by(col(Person.name))
+        .limit(MOST)
+    ).all()
+    theirs = pieces_of_people(session, [person_id for person_id, _ in people if person_id is not None])
+    return Found(
+        text,
+        pieces=tuple(theirs[:MOST]),
+        works=tuple((work_id or 0, title) for work_id, title in works),
+        people=tuple((person_id or 0, name or "") for person_id, name in people),
+        more=len(theirs) > MOST,
+    )
+
+
+def pieces_of_people(session: Session, person_ids: list[int]) -> list[PieceView]:
+    """The prints these people hold, held, or bought."""
+    if not person_ids:
+        return []
+    held = select(Holding.piece_id).where(col(Holding.person_id).in_(person_ids), ~col(Holding.struck))
+    bought = (
+        select(SaleLine.piece_id)
+        .join(Sale, col(Sale.id) == SaleLine.sale_id)
+        .where(col(Sale.buyer_id).in_(person_ids), SaleLine.outcome == "sold")
+    )
+    return pieces.views(session, or_(col(Piece.id).in_(held), col(Piece.id).in_(bought)), limit=MOST + 1)
+
+
+def editions_of_work(session: Session, work_id: int) -> list[int]:
+    """The editions of a work that stand."""
+    return list(
+        filter(
+            None,
+            session.exec(
+                select(Edition.id).where(Edition.work_id == work_id, col(Edition.withdrawn_on).is_(None))
+            ),
+        )
+    )
