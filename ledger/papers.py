@@ -1,4 +1,4 @@
-"""Papers: from what a certificate says, frozen, to the PDF kept by its hash and to the label behind the print."""
+"""Papers: from what a certificate says, frozen, to the PDF kept by its hash, and to the label on the back."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -44,18 +44,27 @@ def pages(snapshot: Snapshot, data_dir: Path | None) -> CertificatePages:
     if picture is not None and not picture.is_file():
         raise Refusal("The picture of this work is not in the ledger's folder. Restore it from a backup first.")
     face = CertificateFace(
-        title=snapshot["title"], artist=snapshot["artist"], year=snapshot["year"],
-        number_shown=snapshot["number"], facts=tuple((label, value) for label, value in snapshot["facts"]),
-        statement=snapshot["statement"], place=snapshot["place"],
+        title=snapshot["title"],
+        artist=snapshot["artist"],
+        year=snapshot["year"],
+        number_shown=snapshot["number"],
+        facts=tuple((label, value) for label, value in snapshot["facts"]),
+        statement=snapshot["statement"],
+        place=snapshot["place"],
         issued_on_words=dates.said(date.fromisoformat(snapshot["issued_on"])),
-        name_as_signed=snapshot["signed_name"], code_grouped=codes.grouped(snapshot["code"]),
-        write_to=snapshot["write_to"], picture_path=picture,
-        fixed_sentence=snapshot["fixed_sentence"] or None, qr_text=link(snapshot),
+        name_as_signed=snapshot["signed_name"],
+        code_grouped=codes.grouped(snapshot["code"]),
+        write_to=snapshot["write_to"],
+        picture_path=picture,
+        picture_px=(snapshot["picture_px"][0], snapshot["picture_px"][1]) if picture else None,
+        fixed_sentence=snapshot["fixed_sentence"] or None,
+        qr_text=link(snapshot),
         address_words=address_in_words(snapshot),
     )
     second = Particulars(
         items=tuple((label, text) for label, text in snapshot["particulars"]),
-        not_applicable=tuple(snapshot["not_applicable"]), not_known=tuple(snapshot["not_known"]),
+        not_applicable=tuple(snapshot["not_applicable"]),
+        not_known=tuple(snapshot["not_known"]),
     )
     return CertificatePages(face, second if snapshot["two_sides"] else None)
 
@@ -65,9 +74,7 @@ def certificate_pdf(data_dir: Path, snapshots: Sequence[Snapshot]) -> bytes:
     if not snapshots:
         raise Refusal("There is no certificate to print. Choose at least one.")
     title = f"Certificate {codes.grouped(snapshots[0]['code'])}" if len(snapshots) == 1 else "Certificates"
-    return render(
-        [pages(snapshot, data_dir) for snapshot in snapshots], paper=snapshots[0]["paper_size"], title=title
-    )
+    return render([pages(snapshot, data_dir) for snapshot in snapshots], paper=snapshots[0]["paper_size"], title=title)
 
 
 def keep_certificate(data_dir: Path, snapshot: Snapshot) -> str:
@@ -83,11 +90,16 @@ def kept(data_dir: Path, sha256: str) -> bytes:
 def label_facts(snapshot: Snapshot) -> LabelFacts:
     """The words of the label behind a print: no price."""
     return LabelFacts(
-        title=snapshot["title"], number_shown=snapshot["number"], maker=snapshot["artist"],
+        title=snapshot["title"],
+        number_shown=snapshot["number"],
+        maker=snapshot["artist"],
         year=snapshot["year"],
         details=(f"{snapshot['process']}, {snapshot['paper']}", f"Image {snapshot['size']}"),
-        code_grouped=codes.grouped(snapshot["code"]), write_to=snapshot["write_to"], care=snapshot["care"],
-        qr_text=link(snapshot), address_words=address_in_words(snapshot),
+        code_grouped=codes.grouped(snapshot["code"]),
+        write_to=snapshot["write_to"],
+        care=snapshot["care"],
+        qr_text=link(snapshot),
+        address_words=address_in_words(snapshot),
     )
 
 

@@ -1,0 +1,60 @@
+"""The square beside the code: a QR symbol, ISO/IEC 18004, level Q, upper-case letters and figures only."""
+
+from functools import lru_cache
+
+import qrcode  # type: ignore[import-untyped]
+from qrcode.exceptions import DataOverflowError  # type: ignore[import-untyped]
+from qrcode.util import MODE_ALPHA_NUM, QRData  # type: ignore[import-untyped]
+
+from ledger.errors import Refusal
+from ledger.paper.sheet import INK, MM, Sheet
+
+QUIET = 4
+"""White modules kept clear on every side (ISO/IEC 18004)."""
+SMALLEST_MODULE_MM = 0.5
+ALPHANUMERIC = frozenset("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:")
+
+Matrix = tuple[tuple[bool, ...], ...]
+
+
+@lru_cache(maxsize=4096)
+def matrix(text: str) -> Matrix:
+    """The dark modules, row by row, without the quiet zone, in the mask that reads best.
+
+    Raises Refusal for a text that is not in the 45 alphanumeric characters, or is too long.
+    """
+    if not text or not set(text) <= ALPHANUMERIC:
+        raise Refusal("The address has a character the square cannot hold. Use letters, figures, . - and /.")
+    symbol = qrcode.QRCode(error_correction=qrcode.constants.ERROR_CORRECT_Q, border=0)
+    symbol.add_data(QRData(text, mode=MODE_ALPHA_NUM), optimize=0)
+    try:
+        symbol.make(fit=True)
+    except (DataOverflowError, ValueError):
+        raise Refusal("The address is too long for a square. Use a shorter one.") from None
+    return tuple(tuple(bool(module) for module in row) for row in symbol.modules)
+
+
+def side_mm(symbol: Matrix, module_mm: float = SMALLEST_MODULE_MM) -> float:
+    """How wide the symbol is with its quiet zone."""
+    return (len(symbol) + 2 * QUIET) * module_mm
+
+
+def draw(
+    sheet: Sheet, symbol: Matrix, x_mm: float, y_mm: float, module_mm: float = SMALLEST_MODULE_MM
+) -> None:
+    """The symbol as one path; x, y is the top left corner of its quiet zone."""
+    module = module_mm * MM
+    left, top = x_mm * MM + QUIET * module, -y_mm * MM - QUIET * module
+    path = sheet.canvas.beginPath()
+    for down, row in enumerate(symbol):
+        start = None
+        for across, dark in enumerate((*row, False)):
+            if dark and start is None:
+                start = across
+            elif not dark and start is not None:
+                path.rect(left + start * module, top - (down + 1) * module, (across - start) * module, module)
+                start = None
+    sheet.canvas.saveState()
+    sheet.canvas.setFillColor(INK)
+    sheet.canvas.drawPath(path, stroke=0, fill=1)
+    sheet.canvas.restoreState()
