@@ -1,0 +1,412 @@
+"""The sums of a sale: worked out once, shown before it is saved and recorded as they were shown."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from fractions import Fraction
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+from sqlmodel import Session, col, select
+
+from ledger import consignments, editions, making, occasions, pieces, studio
+from ledger.errors import Refusal
+from ledger.ladder import Ladder
+from ledger.making import Making
+from ledger.pieces import PieceView
+from ledger.reckoning import money, numbering, prices, tax
+from ledger.reckoning.money import half_up, shares
+from ledger.reckoning.prices import DiscountBy
+from ledger.tables import Channel, Consigned, Consignment, Piece, SaleLine, Size
+
+_STRICT = ConfigDict(extra="forbid", frozen=True)
+How = Literal["cash", "card", "transfer", "site", "other"]
+WITH_FEE = ("card", "site")
+
+
+class BuyerDraft(BaseModel):
+    """Who bought: somebody in the book, a name, or what is known instead of one."""
+
+    model_config = _STRICT
+    person_id: int | None = None
+    name: str = ""
+    shown: Literal["named", "private", "unknown", "not_asked"] = "not_asked"
+
+
+class LineDraft(BaseModel):
+    """One print sold (minor units); a price left out is the price step, or what the gallery was told.
+
+    `assign` takes a number that is still free; `size_id` says the size of one still to be made.
+    """
+
+    model_config = _STRICT
+    piece_id: int
+    assign: bool = False
+    size_id: int | None = None
+    price_minor: int | None = None
+    frame_minor: int | None = None
+    discount_by: DiscountBy | None = None
+
+
+class ReceiptDraft(BaseModel):
+    """Money that arrived (minor units; below nothing: given back)."""
+
+    model_config = _STRICT
+    amount_minor: int
+    how: How
+    received_on: date | None = None
+
+
+class SaleDraft(BaseModel):
+    """A sale. Packing (of each print) and postage paid, where left out, are the channel's usual ones."""
+
+    model_config = _STRICT
+    sold_on: date
+    told_on: date | None = None
+    channel_id: int
+    occasion_id: int | None = None
+    consignment_id: int | None = None
+    buyer: BuyerDraft = BuyerDraft()
+    lines: tuple[LineDraft, ...]
+    receipts: tuple[ReceiptDraft, ...] = ()
+    postage_charged_minor: int = 0
+    postage_paid_minor: int | None = None
+    packing_minor: int | None = None
+
+
+@dataclass(frozen=True)
+class ReckonedLine:
+    """One line worked out (minor units). `selling` has the tax on commission unless the maker reclaims it."""
+
+    piece: PieceView
+    size_id: int | None
+    position: int | None
+    list_price: int
+    price: int
+    frame: int
+    discount_by: DiscountBy | None
+    making: Making
+    charged: int = 0
+    tax: int = 0
+    commission: int = 0
+    commission_tax: int = 0
+    fee: int = 0
+    packing: int = 0
+    postage: int = 0
+    selling: int = 0
+
+    @property
+    def gross(self) -> int:
+        return self.price + self.frame + self.charged
+
+    @property
+    def due(self) -> int:
+        """What reaches the maker of it."""
+        return self.gross - self.commission - self.commission_tax
+
+    @property
+    def leaves(self) -> int:
+        """What it leaves after tax, selling and making so far known; a stand's share is not known yet."""
+        return self._less(self.making.with_own_labour)
+
+    @property
+    def leaves_without_own_labour(self) -> int:
+        return self._less(self.making.without_own_labour)
+
+    def _less(self, made: Fraction) -> int:
+        return half_up(self.gross - self.tax - self.selling - made)
+
+    @property
+    def to_be_made(self) -> bool:
+        return self.piece.state in ("free", "allocated")
+
+
+@dataclass(frozen=True)
+class Reckoned:
+    """A sale worked out (minor units). `fees` are those of the receipts; `notes` are worth stopping for."""
+
+    lines: tuple[ReckonedLine, ...]
+    fees: tuple[int, ...]
+    received: int
+    postage_paid: int
+    peaks: dict[int, int]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def due(self) -> int:
+        return sum(line.due for line in self.lines)
+
+    @property
+    def balance(self) -> int:
+        return self.due - self.received
+
+    @property
+    def leaves(self) -> int:
+        return sum(line.leaves for line in self.lines)
+
+    @property
+    def leaves_without_own_labour(self) -> int:
+        return sum(line.leaves_without_own_labour for line in self.lines)
+
+
+def spread(total: int, weights: Sequence[int]) -> list[int]:
+    """`total` shared by weight, or equally where every weight is nothing."""
+    return shares(total, weights if any(weights) else [1] * len(weights))
+
+
+def fee_of(channel: Channel, how: str, amount: int) -> int:
+    """What the card firm or the site keeps of one payment; cash, a transfer or a refund costs nothing."""
+    return prices.fee(channel.fee_bp, channel.fee_minor, amount) if how in WITH_FEE and amount > 0 else 0
+
+
+def work_out(session: Session, draft: SaleDraft) -> Reckoned:
+    """Every sum of a sale, before it is saved and when it is. Raises Refusal for what cannot be sold so."""
+    channel = occasions.get_channel(session, draft.channel_id)
+    _check_draft(session, draft)
+    note = consignments.get(session, draft.consignment_id) if draft.consignment_id is not None else None
+    ladders: dict[int, Ladder] = {}
+    asked = [_asked(session, draft, note, at, ladders) for at in range(len(draft.lines))]
+    made = making.of_pieces(session, {line.piece.id: line.piece.edition_id for line in asked})
+    lines = [replace(line, making=made[line.piece.id]) for line in asked]
+    fees = tuple(fee_of(channel, receipt.how, receipt.amount_minor) for receipt in draft.receipts)
+    paid = channel.postage_minor if draft.postage_paid_minor is None else draft.postage_paid_minor
+    packing = channel.packing_minor if draft.packing_minor is None else draft.packing_minor
+    reckoned = Reckoned(
+        lines=tuple(_summed(session, draft, note, lines, sum(fees), paid, packing)),
+        fees=fees,
+        received=sum(receipt.amount_minor for receipt in draft.receipts),
+        postage_paid=paid,
+        peaks={edition_id: ladder.peak for edition_id, ladder in ladders.items()},
+    )
+    _check_money(session, reckoned)
+    return replace(reckoned, notes=tuple(_notes(session, draft, reckoned)))
+
+
+def _check_draft(session: Session, draft: SaleDraft) -> None:
+    if not draft.lines:
+        raise Refusal("A sale has at least one print. Choose it.", field="lines")
+    if len({line.piece_id for line in draft.lines}) < len(draft.lines):
+        raise Refusal("One print stands in two lines. Name each once.", field="lines")
+    if draft.occasion_id is not None:
+        occasions.get(session, draft.occasion_id)
+    for field in ("postage_charged", "postage_paid", "packing"):
+        if (getattr(draft, f"{field}_minor") or 0) < 0:
+            raise Refusal("An amount here is nought or more.", field=field)
+    for at, receipt in enumerate(draft.receipts):
+        if receipt.amount_minor <= 0:
+            raise Refusal("Write what came in, or leave the payment out.", field=f"receipts.{at}.amount")
+
+
+def _asked(
+    session: Session, draft: SaleDraft, note: Consignment | None, at: int, ladders: dict[int, Ladder]
+) -> ReckonedLine:
+    """A line with its position and price, no sums yet."""
+    line = draft.lines[at]
+    seen = pieces.view(session, line.piece_id)
+    told = _check_sellable(session, seen, note, line.assign, f"lines.{at}.piece_id")
+    if line.discount_by is not None and note is None:
+        raise Refusal(
+            "No gallery has a part in this sale. Leave out who bears the discount.",
+            field=f"lines.{at}.discount_by",
+        )
+    size_id = _size(session, seen, line.size_id, f"lines.{at}.size_id")
+    position = None
+    if seen.class_kind == "numbered":
+        if seen.edition_id not in ladders:
+            ladders[seen.edition_id] = Ladder.of(session, seen.edition_id)
+        position = ladders[seen.edition_id].sell()
+    listed = told.told_price_minor if told else None
+    if listed is None and position is not None and size_id is not None:
+        steps = editions.offer_on(session, size_id, draft.sold_on).steps
+        listed = prices.step_price(steps, position)
+    price = listed if line.price_minor is None else line.price_minor
+    if price is None:
+        raise Refusal(f"{seen.shown} has no price step. Write its price.", field=f"lines.{at}.price")
+    told_frame = told.told_frame_minor if told else 0
+    frame = told_frame if line.frame_minor is None else line.frame_minor
+    if price < 0 or frame < 0:
+        field = f"lines.{at}.{'price' if price < 0 else 'frame'}"
+        raise Refusal("A discount cannot be more than the price. Write what was paid.", field=field)
+    return ReckonedLine(
+        piece=seen,
+        size_id=size_id,
+        position=position,
+        list_price=price if listed is None else listed,
+        price=price,
+        frame=frame,
+        discount_by=(line.discount_by or note.discount_by) if note else None,  # type: ignore[arg-type]
+        making=Making(Fraction(0), Fraction(0)),
+    )
+
+
+def _check_sellable(
+    session: Session, seen: PieceView, note: Consignment | None, assign: bool, field: str
+) -> Consigned | None:
+    """The row of its consignment where it sells through one. Raises Refusal where it cannot be sold so."""
+    editions.standing(session, seen.edition_id)
+    out = session.exec(
+        select(Consigned).where(Consigned.piece_id == seen.id, Consigned.outcome == "out")
+    ).first()
+    if note is not None:
+        if out is None or out.consignment_id != note.id or not seen.ours:
+            raise Refusal(
+                f"{seen.shown} {pieces.what_it_is(seen)}; it is not out on that note. Record it by itself.",
+                field=field,
+            )
+        return out
+    if out is not None and seen.ours:
+        raise Refusal(
+            f"{seen.shown} {pieces.what_it_is(seen)}. Sell it through that gallery, or take it back first.",
+            field=field,
+        )
+    if seen.state == "free" and not assign:
+        raise Refusal(f"{seen.shown} is not numbered yet. Assign it first, then sell it.", field=field)
+    promised = seen.line_id is not None or _earlier_order(session, seen)
+    to_be_made = seen.state in ("free", "allocated") and seen.latest
+    if promised or not (to_be_made or (seen.ours and seen.place in ("studio", "van"))):
+        said = (
+            "was sold before it was printed again"
+            if promised and seen.line_id is None
+            else pieces.what_it_is(seen)
+        )
+        raise Refusal(f"{seen.shown} {said}. {_others(session, seen.class_id)}", field=field)
+    return None
+
+
+def _earlier_order(session: Session, seen: PieceView) -> bool:
+    """Whether an earlier print of this number was sold and this one is still owed for it."""
+    if seen.generation == 1:
+        return False
+    earlier = select(SaleLine.id).join(Piece, col(Piece.id) == SaleLine.piece_id)
+    same = earlier.where(
+        Piece.class_id == seen.class_id, Piece.number == seen.number, SaleLine.outcome == "sold"
+    )
+    return session.exec(same).first() is not None
+
+
+def _others(session: Session, class_id: int) -> str:
+    here = pieces.in_hand(session, class_id)
+    in_hand = f"In hand: {', '.join(map(str, here))}. " if here else ""
+    return in_hand + pieces.free_words(session, class_id)
+
+
+def _size(session: Session, seen: PieceView, asked: int | None, field: str) -> int | None:
+    """The size a print has or is to have; None only for one made before this record, its size not known."""
+    if seen.size_id is not None:
+        if asked not in (None, seen.size_id):
+            raise Refusal(f"{seen.shown} is another size already. Leave the size out.", field=field)
+        return seen.size_id
+    sizes = session.exec(select(Size.id).where(Size.edition_id == seen.edition_id)).all()
+    if asked is not None and asked not in sizes:
+        raise Refusal("That size is not one of this edition. Choose one that was declared.", field=field)
+    size_id = asked if asked is not None else sizes[0] if len(sizes) == 1 else None
+    if size_id is None and seen.state != "inscribed":
+        raise Refusal(f"{seen.shown} has no size yet. Choose the size it is to have.", field=field)
+    return size_id
+
+
+def _summed(
+    session: Session,
+    draft: SaleDraft,
+    note: Consignment | None,
+    lines: Sequence[ReckonedLine],
+    fees: int,
+    postage: int,
+    packing: int,
+) -> list[ReckonedLine]:
+    rate = tax_rate(session, draft.sold_on)
+    paid = [line.price + line.frame for line in lines]
+    charged = spread(draft.postage_charged_minor, paid)
+    grosses = [sum(both) for both in zip(paid, charged, strict=True)]
+    taxes = split_tax(session, grosses, rate)
+    fee_parts, postage_parts = spread(fees, grosses), spread(postage, paid)
+    summed = []
+    for at, line in enumerate(lines):
+        kept = _commission(note, line, rate)
+        kept_tax = prices.commission_tax(kept, note.commission_tax_bp) if note else 0
+        selling = kept + (0 if rate else kept_tax) + fee_parts[at] + packing + postage_parts[at]
+        summed.append(
+            replace(
+                line,
+                charged=charged[at],
+                tax=taxes[at],
+                commission=kept,
+                commission_tax=kept_tax,
+                fee=fee_parts[at],
+                packing=packing,
+                postage=postage_parts[at],
+                selling=selling,
+            )
+        )
+    return summed
+
+
+def tax_rate(session: Session, day: date) -> int:
+    """The rate (hundredths of a percent) that prices of a day include; nothing while not registered."""
+    standing = studio.tax_on(session, day)
+    return standing.rate_bp if standing and standing.registered else 0
+
+
+def split_tax(session: Session, grosses: Sequence[int], rate_bp: int) -> list[int]:
+    """The tax in each line, rounded as the studio does: by line, or by invoice."""
+    if not rate_bp:
+        return [0] * len(grosses)
+    by_line = studio.the_studio(session).tax_by == "line"
+    return (tax.split_by_line if by_line else tax.split_by_invoice)(grosses, rate_bp)
+
+
+def _commission(note: Consignment | None, line: ReckonedLine, rate_bp: int) -> int:
+    if note is None or line.discount_by is None:
+        return 0
+    return prices.commission(
+        line.list_price,
+        line.price,
+        line.frame,
+        rate_bp=note.commission_bp,
+        on=note.commission_on,  # type: ignore[arg-type]
+        of=note.commission_of,  # type: ignore[arg-type]
+        tax_bp_if_registered=rate_bp,
+        discount_by=line.discount_by,
+    )
+
+
+def _check_money(session: Session, reckoned: Reckoned) -> None:
+    said = studio.currency(session)
+    for at, line in enumerate(reckoned.lines):
+        if line.due < 0:
+            raise Refusal(
+                f"By these terms the gallery keeps {money.shown(line.gross - line.due, said)} of "
+                f"{money.shown(line.gross, said)}. Choose who else bears the discount.",
+                field=f"lines.{at}.discount_by",
+            )
+    if reckoned.balance < 0:
+        raise Refusal(
+            f"Only {money.shown(reckoned.due, said)} is due for this sale. Write what of it came in.",
+            field="receipts",
+        )
+
+
+def _notes(session: Session, draft: SaleDraft, reckoned: Reckoned) -> list[str]:
+    """Sentences on price steps crossed, and on galleries that have to be told."""
+    said = studio.currency(session)
+    last = {line.piece.edition_id: line for line in reckoned.lines if line.position and line.size_id}
+    ids = {line.piece.id for line in reckoned.lines}
+    notes = []
+    for edition_id, line in last.items():
+        assert line.size_id is not None
+        steps = editions.offer_on(session, line.size_id, draft.sold_on).steps
+        peak = reckoned.peaks[edition_id]
+        before = prices.step_price(steps, editions.get(session, edition_id).sold_peak + 1)
+        now = prices.step_price(steps, peak + 1)
+        if now == before:
+            continue
+        notes.append(f"This is the {numbering.ordinal(peak)} sold. The next one is {money.shown(now, said)}.")
+        low: dict[str, int] = {}
+        for lent in consignments.told_too_low(session, edition_id, draft.sold_on, peak=peak):
+            if lent.piece_id not in ids:
+                low[lent.gallery] = low.get(lent.gallery, 0) + 1
+        notes += [
+            f"{numbering.words(count).capitalize()} at {gallery} need{'s' * (count == 1)} a price notice."
+            for gallery, count in low.items()
+        ]
+    return notes
