@@ -1,0 +1,63 @@
+"""The application: the gate, the doors behind it, and the files of the house style."""
+
+from pathlib import Path
+
+from fastapi import FastAPI
+from starlette.responses import Response
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp, Scope
+
+from ledger import studio
+from ledger.database import Engine, reading
+from ledger.paths import folder
+from ledger.settings import Settings
+from ledger.web import accounts, answers, certificates, health, numbers, pieces, public, sign_in
+from ledger.web.guards import BoundedBody, Headers, KnownHost, OwnForms
+from ledger.web.hosts import Hosts
+from ledger.web.house import House
+
+ROUTERS = (
+    health.router, sign_in.router, accounts.router, public.router,
+    pieces.pages, pieces.api, numbers.pages, numbers.api, certificates.pages, certificates.api,
+)
+"""Every door, in the order their addresses are tried."""
+
+A_YEAR = "public, max-age=31536000, immutable"
+
+
+class HouseStyle(StaticFiles):
+    """Files kept for a year when their address names a version, and asked for again when not."""
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        response = await super().get_response(path, scope)
+        versioned = scope["query_string"].startswith(b"v=")
+        response.headers["Cache-Control"] = A_YEAR if versioned else "no-cache"
+        return response
+
+
+class Application(FastAPI):
+    """FastAPI with the security headers round everything, the answer to an unforeseen fault too."""
+
+    def build_middleware_stack(self) -> ASGIApp:
+        house: House = self.state.house
+        return Headers(super().build_middleware_stack(), house.hosts)
+
+
+def make_app(engine: Engine, settings: Settings, data_dir: Path, *, demo: bool = False) -> FastAPI:
+    """The ledger's pages and its API over an open, up-to-date database."""
+    with reading(engine) as session:
+        hosts = Hosts(settings, studio.addresses(session))
+    app = Application(
+        title="Print ledger", openapi_url="/openapi.json", docs_url=None, redoc_url=None,
+        redirect_slashes=False,
+    )
+    app.state.house = House(engine, settings, data_dir, demo, hosts)
+    # The last one added is the first one passed.
+    app.add_middleware(BoundedBody, no=answers.plain_no)
+    app.add_middleware(OwnForms, hosts=hosts, no=answers.plain_no)
+    app.add_middleware(KnownHost, hosts=hosts, no=answers.plain_no)
+    answers.install(app)
+    for router in ROUTERS:
+        app.include_router(router)
+    app.mount("/static", HouseStyle(directory=folder("templates") / "static"), name="static")
+    return app
