@@ -1,0 +1,307 @@
+"""The command `print-ledger`. What takes long to import is imported by the command that needs it."""
+
+import socket
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from ledger.errors import Refusal
+from ledger.settings import Settings, read_settings, settings_in_force
+
+app = typer.Typer(
+    help="The book behind a small-edition print practice.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+account = typer.Typer(
+    help="Who may sign in. While the ledger is being served, use its pages instead.", no_args_is_help=True
+)
+app.add_typer(account, name="account")
+
+DataDir = Annotated[Path | None, typer.Option("--data-dir", help="Folder of the ledger.", show_default=False)]
+Name = Annotated[str, typer.Argument(help="The name, or e-mail address, to sign in with.")]
+DEMO_MARK = "this-is-a-demonstration"
+DEMO_NAME, DEMO_PASSWORD = "demo@example.org", "a demonstration only"
+
+
+def main() -> None:
+    """Run a command; a refusal is one sentence and exit status 1."""
+    try:
+        app()
+    except Refusal as refusal:
+        typer.echo(refusal.message, err=True)
+        sys.exit(1)
+    except KeyboardInterrupt:
+        sys.exit(130)
+
+
+def _settings(**chosen: Any) -> Settings:
+    return read_settings(**{name: value for name, value in chosen.items() if value is not None})
+
+
+# --- open the doors ---
+
+
+@app.command()
+def serve(
+    data_dir: DataDir = None,
+    host: Annotated[str | None, typer.Option(help="Address to listen on.", show_default=False)] = None,
+    port: Annotated[int | None, typer.Option(help="Port to listen on.", show_default=False)] = None,
+    bring_up_to_date: Annotated[
+        bool, typer.Option("--bring-up-to-date", help="Change a ledger of an earlier version to this one first.")
+    ] = False,
+) -> None:
+    """Open the ledger's pages, making a new ledger where there is none."""
+    from ledger import home
+
+    settings = _settings(data_dir=data_dir, host=host, port=port)
+    with (
+        _listening(settings.host, settings.port) as listener,
+        home.opened(settings.data_dir, settings.database_url, bring_up_to_date=bring_up_to_date) as opened,
+    ):
+        typer.echo(f"{'A new ledger' if opened.fresh else 'The ledger'} in {opened.folder}")
+        address = _address(settings.host, listener)
+        typer.echo(f"Open {address} (Ctrl+C stops)")
+        if first := _first_sign_in(opened.engine):
+            typer.echo(f"Make your account, within a day, at {address}/first/{first}")
+        _serve(listener, opened, settings, demo=False)
+
+
+@app.command()
+def demo(
+    folder: Annotated[
+        Path | None,
+        typer.Option(
+            help="Keep the demonstration in this new folder, or show again the one in it.", show_default=False
+        ),
+    ] = None,
+    port: Annotated[int, typer.Option(help="Port to listen on.")] = 8000,
+    once: Annotated[bool, typer.Option("--once", help="Make it, audit it, and leave without serving it.")] = False,
+) -> None:
+    """Show an invented maker's ledger: on this machine only, and gone afterwards unless a folder is named."""
+    import tempfile
+    from contextlib import nullcontext
+
+    from ledger import home
+
+    if folder is not None:
+        _refuse_all_but_a_demo(folder)
+    place = nullcontext(folder) if folder else tempfile.TemporaryDirectory(prefix="print-ledger-demo-")
+    listening = nullcontext(None) if once else _listening("127.0.0.1", port)
+    with listening as listener, place as chosen, home.opened(Path(chosen)) as opened:
+        address = _address("127.0.0.1", listener) if listener else f"http://127.0.0.1:{port}"
+        if not (opened.folder / DEMO_MARK).exists():
+            _replay(opened, address)
+        typer.echo(f"The demonstration is in {opened.folder}{'' if folder else ', and will be removed'}")
+        if listener is None:
+            return
+        typer.echo(f"Open {address} (Ctrl+C stops); sign in as {DEMO_NAME} with “{DEMO_PASSWORD}”")
+        _serve(listener, opened, Settings(data_dir=opened.folder, port=port), demo=True)
+
+
+def _refuse_all_but_a_demo(folder: Path) -> None:
+    if folder.is_dir() and any(folder.iterdir()) and not (folder / DEMO_MARK).exists():
+        raise Refusal(f"{folder} holds something that is not a demonstration. Name a new folder.")
+
+
+def _replay(opened: Any, address: str) -> None:
+    from ledger import accounts, audit, clock
+    from ledger import demo as demonstration
+    from ledger.database import housekeeping, reading
+
+    typer.echo("Writing an invented maker's years into a new ledger")
+    demonstration.replay(opened.engine, opened.folder, address, typer.echo)
+    password = accounts.hash_password(DEMO_PASSWORD)
+    with housekeeping(opened.engine) as session:
+        accounts.make_account(session, DEMO_NAME, password, clock.now())
+    with reading(opened.engine) as session:
+        faults = audit.audit(session)
+    if faults:
+        raise Refusal(f"The demonstration is not sound ({faults[0].check}: {faults[0].sentence}).")
+    (opened.folder / DEMO_MARK).touch()
+
+
+@contextmanager
+def _listening(host: str, port: int) -> Iterator[socket.socket]:
+    """A socket bound before anything else happens, so that a busy port changes nothing. Raises Refusal."""
+    try:
+        listener = socket.create_server(
+            (host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET, backlog=128
+        )
+    except PermissionError as cause:
+        raise Refusal(f"Port {port} is kept for the system. Choose one above 1023 with --port.") from cause
+    except OSError as cause:
+        raise Refusal(_why_not_listening(host, port, cause)) from cause
+    with listener:
+        yield listener
+
+
+def _why_not_listening(host: str, port: int, cause: OSError) -> str:
+    import errno
+
+    if cause.errno == errno.EADDRINUSE:
+        return f"Port {port} is in use by another program. Stop that one, or choose another with --port."
+    return f"This machine cannot listen on {host}: {cause.strerror}."
+
+
+def _address(host: str, listener: socket.socket) -> str:
+    shown = {"0.0.0.0": "127.0.0.1", "": "127.0.0.1", "::": "::1"}.get(host, host)
+    return f"http://{f'[{shown}]' if ':' in shown else shown}:{listener.getsockname()[1]}"
+
+
+def _first_sign_in(engine: Any) -> str | None:
+    """The secret of the one-time address, while nobody has an account yet."""
+    from ledger import accounts, clock
+    from ledger.database import housekeeping
+
+    with housekeeping(engine) as session:
+        if accounts.any_account(session):
+            return None
+        return accounts.offer_first_sign_in(session, clock.now())
+
+
+def _serve(listener: socket.socket, opened: Any, settings: Settings, *, demo: bool) -> None:
+    import signal
+
+    import uvicorn
+
+    from ledger.web.app import make_app
+
+    # The folder is let go, and a demonstration removed, on the way out of a plain `kill` too.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+    pages = make_app(opened.engine, settings, opened.folder, demo=demo)
+    config = uvicorn.Config(pages, log_level="warning", server_header=False)
+    uvicorn.Server(config).run(sockets=[listener])
+
+
+# --- keep the ledger safe ---
+
+
+@app.command()
+def backup(file: Annotated[Path, typer.Argument(help="The new file to write.")], data_dir: DataDir = None) -> None:
+    """Write the whole ledger, its pictures and papers into one file. It may be in use meanwhile."""
+    from ledger import backups
+
+    settings = _settings(data_dir=data_dir)
+    with _engine_of_a_ledger(settings) as engine:
+        made = backups.back_up(engine, settings.data_dir, file)
+    typer.echo(f"{file}: {made.entries} entries and {made.files} files, looked through and sound")
+
+
+@app.command()
+def restore(
+    file: Annotated[Path, typer.Argument(help="A file that 'backup' wrote.")],
+    folder: Annotated[Path, typer.Argument(help="A new folder for the ledger.")],
+) -> None:
+    """Lay a backup out in a new folder. Nothing is ever written over."""
+    from ledger import backups
+
+    made = backups.restore(file, folder)
+    typer.echo(f"{folder}: {made.entries} entries and {made.files} files, looked through and sound")
+
+
+@contextmanager
+def _engine_of_a_ledger(settings: Settings) -> Iterator[Any]:
+    """The engine of a ledger that is there, which may be open elsewhere too. Raises Refusal."""
+    from ledger import home
+    from ledger.database import make_engine
+
+    if not settings.database_url and not home.holds_ledger(settings.data_dir):
+        raise Refusal(f"There is no ledger in {settings.data_dir}. Name its folder with --data-dir.")
+    engine = make_engine(settings.database_url or f"sqlite:///{settings.data_dir / home.LEDGER}")
+    try:
+        yield engine
+    finally:
+        engine.dispose()
+
+
+# --- accounts ---
+
+
+@account.command("list")
+def list_accounts(data_dir: DataDir = None) -> None:
+    """Who may sign in."""
+    from ledger import accounts
+    from ledger.database import reading
+
+    with _engine_of_a_ledger(_settings(data_dir=data_dir)) as engine, reading(engine) as session:
+        found = accounts.everybody(session)
+    for who in found:
+        typer.echo(who.name)
+    if not found:
+        typer.echo("Nobody yet: 'print-ledger account add NAME' makes an account.")
+
+
+@account.command("add")
+def add_account(name: Name, data_dir: DataDir = None) -> None:
+    """Make an account; the password is asked for, or read from standard input."""
+    from ledger import accounts, clock
+
+    password = _ask_password(name)
+    _with_ledger(data_dir, lambda session: accounts.make_account(session, name, password, clock.now()))
+    typer.echo(f"{name} may sign in now.")
+
+
+@account.command("password")
+def change_password(name: Name, data_dir: DataDir = None) -> None:
+    """Give an account another password; it is signed out everywhere."""
+    from ledger import accounts
+
+    password = _ask_password(name)
+    _with_ledger(data_dir, lambda session: accounts.set_password(session, _account_id(session, name), password))
+    typer.echo(f"{name} signs in with the new password from now on.")
+
+
+@account.command("close")
+def close_account(name: Name, data_dir: DataDir = None) -> None:
+    """Close an account: its sessions and tokens stop at once. What it recorded stays."""
+    from ledger import accounts
+
+    _with_ledger(data_dir, lambda session: accounts.remove_account(session, _account_id(session, name)))
+    typer.echo(f"{name} can no longer sign in.")
+
+
+def _with_ledger(data_dir: Path | None, job: Callable[[Any], object]) -> None:
+    from ledger import home
+    from ledger.database import housekeeping
+
+    settings = _settings(data_dir=data_dir)
+    with home.opened(settings.data_dir, settings.database_url) as opened, housekeeping(opened.engine) as session:
+        job(session)
+
+
+def _account_id(session: Any, name: str) -> int:
+    from ledger import accounts
+
+    found = accounts.credentials_of(session, name)
+    if found is None:
+        raise Refusal(f"Nobody signs in as {name}. 'print-ledger account list' shows who does.")
+    return found.who.account_id
+
+
+def _ask_password(name: str) -> str:
+    """The hash of a new password, typed twice, or one line of standard input. Raises Refusal."""
+    from ledger import accounts
+
+    if sys.stdin.isatty():
+        password = typer.prompt("Password", hide_input=True, confirmation_prompt="Once more")
+    else:
+        password = sys.stdin.readline().rstrip("\r\n")
+    accounts.check_password(password, name)
+    return accounts.hash_password(password)
+
+
+# --- settings ---
+
+
+@app.command()
+def settings() -> None:
+    """What is set, and where from. Secrets are not shown."""
+    for row in settings_in_force():
+        typer.echo(f"{row.name} = {row.value}   ({row.origin})")
+        typer.echo(f"    {row.meaning}")
