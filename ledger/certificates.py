@@ -53,8 +53,8 @@ class CertificateView:
 def issue(book: Book, piece_id: int, draft: IssueDraft | None = None) -> Certificate:
     """Issue the certificate of a signed print.
 
-    Raises Refusal: before the pencil, for a second live one, while an item of disclosure is unanswered (the field
-    names it), and while no public address was chosen, unless it is issued without a QR code.
+    Raises Refusal: before the pencil, for a second live one, while an item of disclosure is unanswered (the
+    field names it), and while no public address was chosen, unless it is issued without a QR code.
     """
     return _issue(book, piece_id, draft or IssueDraft(), earlier=None)
 
@@ -75,12 +75,13 @@ def reissue(book: Book, certificate_id: int, draft: IssueDraft) -> Certificate:
 def _issue(book: Book, piece_id: int, draft: IssueDraft, *, earlier: Certificate | None) -> Certificate:
     seen = pieces.view(book.session, piece_id)
     _check_issuable(seen)
+    reason = tidy(draft.reason, "The reason", limit=200, needed=False, field="reason")
     owner = studio.the_studio(book.session)
     address = studio.present_address(book.session)
     if address is None and not draft.without_qr:
         raise Refusal(
-            "No public address was chosen yet, and the QR code would carry it for good. Choose it under Settings, "
-            "or issue without a QR code.",
+            "No public address was chosen yet, and the QR code would carry it for good. Choose it under "
+            "Settings, or issue without a QR code.",
             field="without_qr",
         )
     code = codes.new_code(chance.below)
@@ -96,7 +97,7 @@ def _issue(book: Book, piece_id: int, draft: IssueDraft, *, earlier: Certificate
         address_printed=printed,
         snapshot=snapshot,
         reissue_of=earlier.id if earlier else None,
-        reason=draft.reason or None,
+        reason=reason or None,
     )
     book.session.add(certificate)
     book.session.flush()
@@ -147,7 +148,8 @@ def _check_issuable(seen: PieceView) -> None:
         raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}. It cannot have a certificate.")
     if seen.code is not None:
         raise Refusal(
-            f"{seen.shown} has a certificate already: {codes.grouped(seen.code)}. Reissue that one, with the reason."
+            f"{seen.shown} has a certificate already: {codes.grouped(seen.code)}. "
+            "Reissue that one, with the reason."
         )
 
 
@@ -177,7 +179,8 @@ def _snapshot(
     picture = works.picture_of(book.session, seen.work_id)
     size = next((each for each in facts.sizes if each.id == seen.size_id), None)
     given = editions.answers(book.session, seen.edition_id)
-    told = _told(book.session, facts, piece, size, given)
+    process, paper = _printed_as(book.session, piece)
+    told = _told(book.session, facts, piece, (process, paper), given)
     fixed = owner.fixed_sentence if draft.fixed_sentence is None else draft.fixed_sentence
     two_sides = owner.particulars if draft.particulars is None else draft.particulars
     return {
@@ -196,8 +199,9 @@ def _snapshot(
         "limited": int(facts.edition.kind == "limited"),
         "picture": picture.paper_sha256 if picture else "",
         "show": picture.show_sha256 if picture else "",
+        "picture_px": [picture.width_px, picture.height_px] if picture else [],
         "master_sha256": picture.sha256 if picture else "",
-        "facts": _face(book.session, facts, piece, size, given),
+        "facts": _face(book.session, facts, piece, size, (process, paper), given),
         "statement": facts.edition.statement,
         "fixed_sentence": disclosure.FIXED_SENTENCE if fixed else "",
         "place": owner.place,
@@ -210,19 +214,19 @@ def _snapshot(
         "particulars": [[words, text] for words, word, text in told if word == "value"],
         "not_applicable": [words for words, word, _ in told if word == "not_applicable"],
         "not_known": [words for words, word, _ in told if word == "not_known"],
-        "process": _process(facts, piece, size),
-        "paper": _paper(facts, piece, size),
+        "process": process,
+        "paper": paper,
         "size": editions.by_measure(size.image_w_um, size.image_h_um) if size else "not known",
         "replaces_code_sha256": code_sha256(earlier.code) if earlier else "",
     }
 
 
-def _process(facts: EditionFacts, piece: Piece, size: SizeFacts | None) -> str:
-    return (size or facts.sizes[0]).offer.process
-
-
-def _paper(facts: EditionFacts, piece: Piece, size: SizeFacts | None) -> str:
-    return piece.paper_as_made or (size or facts.sizes[0]).offer.paper
+def _printed_as(session: Session, piece: Piece) -> tuple[str, str]:
+    """Process and paper of the offer a print was made under, whatever is offered now."""
+    if piece.offer_id is None:
+        return "not known", piece.paper_as_made or "not known"
+    made_under = editions.offer(session, piece.offer_id)
+    return made_under.process, piece.paper_as_made or made_under.paper
 
 
 def _measures(size: SizeFacts | None) -> str:
@@ -245,13 +249,13 @@ def _years(session: Session, facts: EditionFacts, piece: Piece) -> str:
     if piece.replaces is None:
         return f"{said}."
     before = pieces.get(session, piece.replaces)
-    fate = "destroyed" if before.condition == "destroyed" else "missing since"
-    when = f" on {dates.said(before.ended_on)}" if before.ended_on and before.condition == "destroyed" else ""
-    return (
-        f"{said}, the {numbering.ordinal(piece.generation)} of its number: it replaces the print {fate}{when}."
-        if when
-        else f"{said}, the {numbering.ordinal(piece.generation)} of its number."
-    )
+    if before.condition != "destroyed":
+        fate = "a print that was missing"
+    elif before.ended_on is None:
+        fate = "the print destroyed before this record"
+    else:
+        fate = f"the print destroyed on {dates.said(before.ended_on)}"
+    return f"{said}, the {numbering.ordinal(piece.generation)} of its number: it replaces {fate}."
 
 
 def _edition_words(facts: EditionFacts) -> str:
@@ -280,8 +284,11 @@ def others_in_words(session: Session, edition: Edition, facts: EditionFacts, day
         them = editions.facts(session, other.id or 0, day)
         sizes = ", ".join(size.label for size in them.sizes)
         count = "open" if other.kind == "open" else f"{them.numbered.count} numbered, {them.total} in all"
-        name = "Earlier" if other.ordinal < edition.ordinal else "Later"
-        said.append(f"{name}, edition {other.ordinal} of {other.declared_on.year}: {sizes}, {count}")
+        began = editions.began(other)
+        first = (began.first, other.ordinal) < (editions.began(edition).first, edition.ordinal)
+        name = "Earlier" if first else "Later"
+        when = f", begun {began.said()}" if other.begun_words else f" of {began.year}"
+        said.append(f"{name}, edition {other.ordinal}{when}: {sizes}, {count}")
     later = {
         "ruled_out": "Later, ruled out in any size or process",
         "reserved": "Later ones in other sizes are reserved",
@@ -317,12 +324,13 @@ def _face(
     facts: EditionFacts,
     piece: Piece,
     size: SizeFacts | None,
+    printed_as: tuple[str, str],
     given: dict[str, EditionAnswer],
 ) -> list[list[str]]:
     printed_by = f"{piece.printed_by}. " if piece.printed_by else ""
     return [
-        ["Process", _sentence(_process(facts, piece, size))],
-        ["Paper", _sentence(_paper(facts, piece, size))],
+        ["Process", _sentence(printed_as[0])],
+        ["Paper", _sentence(printed_as[1])],
         ["Sizes", _measures(size)],
         ["Years", _years(session, facts, piece)],
         ["Edition", _edition_words(facts)],
@@ -337,7 +345,7 @@ def _told(
     session: Session,
     facts: EditionFacts,
     piece: Piece,
-    size: SizeFacts | None,
+    printed_as: tuple[str, str],
     given: dict[str, EditionAnswer],
 ) -> list[tuple[str, str, str]]:
     """Every item of the statutes: its words, what kind of answer, and the answer."""
@@ -345,15 +353,16 @@ def _told(
     limited = facts.edition.kind == "limited"
     derived = {
         "artist": facts.work.artist,
-        "process": f"{facts.work.medium}: {_process(facts, piece, size)}",
-        "paper": _paper(facts, piece, size),
+        "process": f"{facts.work.medium}: {printed_as[0]}",
+        "paper": printed_as[1],
         "year_printed": _printed(piece),
         "year_made": str(facts.work.year_made),
         "limited": "Yes" if limited else "No. Not a limited edition",
         "most_numbered": str(main.count) if limited else "No ceiling",
         "most_proofs": str(sum(each.count for each in facts.outside)),
         "total": str(facts.total) if limited else "No ceiling",
-        "how_numbered": f"{piece.inscription}, of {'this edition' if limited else 'a series without a ceiling'}",
+        "how_numbered": f"{piece.inscription}, of "
+        + ("this edition" if limited else "a series without a ceiling"),
     }
     told = []
     for item in disclosure.STATUTE_ITEMS:
@@ -364,7 +373,8 @@ def _told(
             answer = given[item.answered_by]
             text = _sentence(answer.text) if answer.text else ""
             if item.key == "other_editions":
-                text = f"{text} {others_in_words(session, facts.edition, facts, facts.edition.declared_on)}".strip()
+                found = others_in_words(session, facts.edition, facts, facts.edition.declared_on)
+                text = f"{text} {found}".strip()
             told.append((item.words, answer.answer, text))
     return told
 
@@ -492,3 +502,8 @@ def as_view(row: Certificate) -> CertificateView:
         row.paper_sha256,
         json.loads(row.snapshot),
     )
+
+
+def any_issued(session: Session) -> bool:
+    """Whether any certificate was ever issued from this book."""
+    return session.exec(select(Certificate.id).limit(1)).first() is not None

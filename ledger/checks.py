@@ -3,15 +3,25 @@
 Never a buyer, an owner, a price, a place, nor whether the print was sold.
 """
 
+import json
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from sqlalchemy import bindparam, exists
+from sqlalchemy import select as columns
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
-from ledger import certificates, pieces, works
+from ledger import editions, pieces, works
 from ledger.reckoning import codes, dates
-from ledger.tables import Event
+from ledger.tables import Certificate, Correction, Edition, Event, Piece, PrintClass
+
+SAID_ON_PAPERS = {
+    field: said
+    for field, said in (works.FIELDS | editions.OFFER_FIELDS).items()
+    if field in ("title", "artist", "year_made", "medium", "process", "paper")
+}
 
 
 @dataclass(frozen=True)
@@ -21,16 +31,20 @@ class Check:
     code: str
     state: str
     snapshot: dict[str, Any]
-    number_words: str
     issued_on: date
     since_on: date | None
     now_given_as: tuple[str, ...]
     two_exist: bool
-    missing: bool
 
     @property
-    def stands(self) -> bool:
-        return self.state == "valid"
+    def number_words(self) -> str:
+        """'number 7 of 25'; for an open edition that it is not a limited one."""
+        said = self.snapshot
+        if not said["limited"]:
+            return f"{said['number']}, not a limited edition"
+        if said["class"] == "numbered":
+            return f"number {said['n']} of {said['of']}"
+        return str(said["number"])
 
     @property
     def catalogue_line(self) -> str:
@@ -43,40 +57,55 @@ class Check:
         )
 
 
+_other = aliased(Piece)
+_QUERY = (
+    columns(
+        col(Certificate.id),
+        col(Certificate.state),
+        col(Certificate.snapshot),
+        col(Certificate.issued_on),
+        col(Certificate.piece_id),
+        col(Edition.work_id),
+        col(Piece.offer_id),
+        exists()
+        .where(
+            (col(Correction.work_id) == Edition.work_id) | (col(Correction.offer_id) == Piece.offer_id)
+        )
+        .label("corrected"),
+        exists()
+        .where(
+            col(_other.class_id) == Piece.class_id,
+            col(_other.number) == Piece.number,
+            col(_other.id) != Piece.id,
+        )
+        .label("printed_again"),
+    )
+    .join(Piece, col(Piece.id) == Certificate.piece_id)
+    .join(PrintClass, col(PrintClass.id) == Piece.class_id)
+    .join(Edition, col(Edition.id) == PrintClass.edition_id)
+    .where(col(Certificate.code) == bindparam("code"))
+)
+
+
 def check(session: Session, code: str) -> Check | None:
     """What the record says of a well-formed code; None where it is not in the record."""
-    found = certificates.by_code(session, code)
-    if found is None:
+    row = session.execute(_QUERY, {"code": code}).one_or_none()
+    if row is None:
         return None
-    seen = pieces.view(session, found.piece_id)
-    corrected = [
-        f"{label} is now given as “{fix.new}”"
-        for fix in works.corrections(session, seen.work_id)
-        for label in [works.FIELDS.get(fix.field)]
-        if label
-        and fix.field in ("title", "artist", "year_made", "medium")
-        and _after(session, found.id, fix.entry_seq)
-    ]
-    prints = pieces.generations(session, seen)
     return Check(
         code=code,
-        state=found.state,
-        snapshot=found.snapshot,
-        number_words=_number_words(found.snapshot),
-        issued_on=found.issued_on,
-        since_on=None if found.state == "valid" else _since(session, found.id),
-        now_given_as=tuple(corrected),
-        two_exist=len(prints) > 1 and all(print_.condition in ("good", "damaged") for print_ in prints[-2:]),
-        missing=found.state == "suspended",
+        state=row.state,
+        snapshot=json.loads(row.snapshot),
+        issued_on=row.issued_on,
+        since_on=None if row.state == "valid" else _since(session, row.id),
+        now_given_as=_now_given_as(session, row.id, row.work_id, row.offer_id) if row.corrected else (),
+        two_exist=row.printed_again and _two_exist(session, row.piece_id),
     )
 
 
-def _number_words(snapshot: dict[str, Any]) -> str:
-    if snapshot["class"] == "numbered" and snapshot["of"]:
-        return f"number {snapshot['n']} of {snapshot['of']}"
-    return (
-        f"{snapshot['number']}, not a limited edition" if not snapshot["limited"] else str(snapshot["number"])
-    )
+def _two_exist(session: Session, piece_id: int) -> bool:
+    prints = pieces.generations(session, pieces.view(session, piece_id))
+    return sum(print_.condition in ("good", "damaged") for print_ in prints) > 1
 
 
 def _events(session: Session, certificate_id: int, *kinds: str) -> list[Event]:
@@ -94,6 +123,19 @@ def _since(session: Session, certificate_id: int) -> date | None:
     return told[0].happened_on if told else None
 
 
-def _after(session: Session, certificate_id: int, entry_seq: int) -> bool:
-    issued = _events(session, certificate_id, "certified")
-    return bool(issued) and issued[-1].entry_seq < entry_seq
+def _now_given_as(
+    session: Session, certificate_id: int, work_id: int, offer_id: int | None
+) -> tuple[str, ...]:
+    """What was put right since the paper was issued; of a line put right twice, how it stands now."""
+    issued = _events(session, certificate_id, "certified")[-1].entry_seq
+    fixes = session.exec(
+        select(Correction)
+        .where(
+            (col(Correction.work_id) == work_id) | (col(Correction.offer_id) == offer_id),
+            col(Correction.field).in_(SAID_ON_PAPERS),
+            col(Correction.entry_seq) > issued,
+        )
+        .order_by(col(Correction.entry_seq))
+    )
+    now = {fix.field: fix.new for fix in fixes}
+    return tuple(f"{SAID_ON_PAPERS[field]} is now given as “{new}”." for field, new in now.items())

@@ -102,8 +102,8 @@ def found(
 ) -> Piece:
     """A missing print was found, good or damaged; its certificate may stand again.
 
-    If its number was printed a second time meanwhile, its certificate is void and both pages say that two exist.
-    Raises Refusal.
+    If its number was printed a second time meanwhile, its certificate is void and both pages say that two
+    exist. Raises Refusal.
     """
     piece, seen = _made(book, piece_id)
     if piece.condition != "missing":
@@ -189,7 +189,6 @@ def replace(book: Book, piece_id: int, draft: ReplaceDraft) -> Piece:
         state="free",
     )
     numbers.write_inscription(book, second, draft.inscribed)
-    pieces.end_holding(book, piece_id, book.today)
     pieces.pass_to(
         book, second, holder=holder, how="replacement", on=second.inscribed_on, person_id=person_id
     )
@@ -224,8 +223,10 @@ def give(book: Book, piece_id: int, draft: GiveDraft) -> Piece:
     if seen.holder == "maker":
         _check_ours_to_give(seen, draft)
     day = _day(book, draft.on)
-    holder, person_id = draft.holder, draft.person_id
-    if draft.name.strip():
+    holder, person_id = draft.holder, None
+    if draft.person_id is not None:
+        holder, person_id = "person", people.get(book.session, draft.person_id).id
+    elif draft.name.strip():
         holder, person_id = "person", people.find_or_add(book, draft.name).id
     if holder == "person" and person_id is None:
         raise Refusal("Write who has it now, or choose “private” or “not known”.", field="name")
@@ -277,6 +278,8 @@ def move(
     if seen.holder != "maker":
         raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}. Where it is now is its owner's affair.")
     day = _day(book, on)
+    if person_id is not None:
+        people.get(book.session, person_id)
     words = tidy(note, "The note", limit=200, needed=False, field="note")
     pieces.put(book, piece, place=place, on=day, person_id=person_id, note=words)
     _sealed(book, "moved", seen, day, f"{place} {words}".strip(), person_id)

@@ -7,9 +7,10 @@ the guard, for accounts, sessions, tokens, sign-in tries, repeated requests and 
 
 import fcntl
 import os
+import sqlite3
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
@@ -18,8 +19,10 @@ from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, Engine, event, make_url
-from sqlmodel import Session, col, create_engine, select
+from sqlalchemy import URL, Connection, event, inspect, make_url
+from sqlalchemy import Engine as Engine  # the doors take both from here
+from sqlmodel import Session as Session
+from sqlmodel import col, create_engine, select
 
 from ledger import clock
 from ledger.errors import Refusal
@@ -59,9 +62,23 @@ class UnrecordedChange(RuntimeError):
 def make_engine(url: str) -> Engine:
     """An engine for SQLite (`sqlite:///path`) or PostgreSQL, with this house's transactions."""
     parsed = make_url(url)
-    if parsed.get_backend_name() != "sqlite":
-        return create_engine(parsed, pool_pre_ping=True)
-    engine = create_engine(parsed, connect_args={"timeout": 10.0, "check_same_thread": False})
+    if parsed.get_backend_name() == "sqlite":
+        engine = _sqlite_engine(parsed)
+    else:
+        engine = create_engine(parsed, pool_pre_ping=True)
+
+    @event.listens_for(engine, "checkin")
+    def _leave_nothing_open(connection, _record):  # type: ignore[no-untyped-def]
+        # After a COMMIT that failed the pool believes all is over; the writer's lock would be held for ever.
+        if connection is not None:
+            with suppress(Exception):  # a connection that broke is replaced at its next use
+                connection.rollback()
+
+    return engine
+
+
+def _sqlite_engine(url: URL) -> Engine:
+    engine = create_engine(url, connect_args={"timeout": 10.0, "check_same_thread": False})
 
     @event.listens_for(engine, "connect")
     def _settle(connection, _record):  # type: ignore[no-untyped-def]
@@ -163,11 +180,37 @@ def schema_of(engine: Engine) -> str | None:
         return MigrationContext.configure(connection).get_current_revision()
 
 
+def is_empty(engine: Engine) -> bool:
+    """Whether there is no table at all yet."""
+    return not inspect(engine).get_table_names()
+
+
+def copy_sqlite(engine: Engine, target: Path) -> None:
+    """Copy a SQLite ledger as it is at one moment into a new file, while others go on writing."""
+    source = engine.raw_connection()
+    try:
+        with closing(sqlite3.connect(target)) as copy:
+            source.driver_connection.backup(copy)  # type: ignore[union-attr]
+    finally:
+        source.close()
+
+
+def _recognise(engine: Engine) -> None:
+    found = schema_of(engine)
+    known = {revision.revision for revision in ScriptDirectory.from_config(alembic_config()).walk_revisions()}
+    if found is None and not is_empty(engine):
+        raise Refusal("This database holds tables of another program and no ledger. Name another one.")
+    if found is not None and found not in known:
+        raise Refusal("This ledger was written by a newer print-ledger. Install that version or a later one.")
+
+
 def migrate(engine: Engine) -> None:
     """Bring the tables to this program's schema, triggers and foreign keys checked before the commit.
 
-    Raises Refusal, leaving everything as it was, when rows would point at nothing.
+    Raises Refusal, leaving everything as it was, for a database that is no ledger or a newer one, and when rows
+    would point at nothing.
     """
+    _recognise(engine)
     config = alembic_config()
     try:
         with _one_writer, engine.connect() as plain:
@@ -201,16 +244,11 @@ def check_schema(engine: Engine) -> None:
 
     Raises Refusal.
     """
-    found = schema_of(engine)
-    script = ScriptDirectory.from_config(alembic_config())
-    if found != script.get_current_head():
-        known = {revision.revision for revision in script.walk_revisions()}
-        if found in known:
-            raise Refusal(
-                "This ledger has an older schema. Make a backup, then run "
-                "'print-ledger serve --bring-up-to-date'."
-            )
-        raise Refusal("This ledger was written by a newer print-ledger. Install that version or a later one.")
+    _recognise(engine)
+    if schema_of(engine) != newest_schema():
+        raise Refusal(
+            "This ledger has an older schema. Make a backup, then run 'print-ledger serve --bring-up-to-date'."
+        )
     with engine.connect() as connection:
         gone = missing_triggers(connection)
     if gone:

@@ -15,6 +15,7 @@ from ledger.errors import Refusal
 from ledger.journal import Fields, Touched
 from ledger.reckoning import dates, numbering, prices
 from ledger.reckoning.answers import ASKED_KEYS
+from ledger.reckoning.dates import PartDate
 from ledger.reckoning.texts import tidy
 from ledger.tables import (
     Certificate,
@@ -36,8 +37,8 @@ ClassKind = Literal["numbered", "AP", "PP", "HC", "BAT", "EP", "TP"]
 Style = Literal["of_count", "roman_of_count", "roman", "serial", "unnumbered"]
 LABELS = {
     "numbered": "the edition",
-    "AP": "artist's proofs",
-    "PP": "printer's proofs",
+    "AP": "artist’s proofs",
+    "PP": "printer’s proofs",
     "HC": "hors commerce",
     "BAT": "bon à tirer",
     "EP": "exhibition prints",
@@ -52,6 +53,7 @@ STYLES: dict[str, Style] = {
     "EP": "of_count",
     "TP": "of_count",
 }
+OFFER_FIELDS = {"process": "The process", "paper": "The paper", "mounting": "The mounting"}
 _STRICT = ConfigDict(extra="forbid", frozen=True)
 
 
@@ -218,14 +220,58 @@ def check(session: Session, draft: EditionDraft) -> EditionDraft:
             raise Refusal(f"“{item}” is not asked of an edition.", field=f"answers.{item}")
         answers[item] = _checked_answer(item, answer)
     begun = draft.begun and draft.begun.model_copy(update={"words": _begun_words(draft.begun.words)})
-    return draft.model_copy(
+    checked = draft.model_copy(
         update={
             "sizes": sizes,
+            "outside": tuple(_checked_class(outside, at) for at, outside in enumerate(draft.outside)),
             "answers": answers,
             "begun": begun,
             "statement": tidy(draft.statement, "The statement", limit=300, field="statement"),
         }
     )
+    _check_ranges(checked)
+    return checked
+
+
+def _checked_class(outside: ClassDraft, at: int) -> ClassDraft:
+    label = tidy(outside.label, "The label", limit=40, needed=False, field=f"outside.{at}.label")
+    return outside.model_copy(update={"label": label or outside.kind})
+
+
+def _check_ranges(draft: EditionDraft) -> None:
+    counts = {"numbered": draft.count or 0} | {each.kind: each.count for each in draft.outside}
+    named: dict[str, set[int]] = {kind: set() for kind in counts}
+    for at, entered in enumerate(draft.begun.ranges if draft.begun else ()):
+        field = f"begun.ranges.{at}"
+        if entered.kind not in counts:
+            raise Refusal(
+                f"This edition has no {entered.kind}. Declare them beside it, or take the line away.",
+                field=f"{field}.kind",
+            )
+        try:
+            numbers = numbering.ranges(entered.numbers, counts[entered.kind] or 9999)
+        except Refusal as no:
+            raise Refusal(no.message, field=f"{field}.numbers") from None
+        if twice := named[entered.kind].intersection(numbers):
+            raise Refusal(
+                f"{numbering.said(twice)} stands in two lines. Name each number once.",
+                field=f"{field}.numbers",
+            )
+        named[entered.kind].update(numbers)
+        if entered.size and entered.size not in [size.label for size in draft.sizes]:
+            raise Refusal(f"No size of this edition is called “{entered.size}”.", field=f"{field}.size")
+
+
+def left_free(draft: EditionDraft) -> dict[str, list[int]]:
+    """Of an edition under way, the numbers of each class that stand in no range and so stay free.
+
+    For a draft that `check` has let through.
+    """
+    counts = {"numbered": draft.count or 0} | {each.kind: each.count for each in draft.outside}
+    free = {kind: set(range(1, count + 1)) for kind, count in counts.items()}
+    for entered in draft.begun.ranges if draft.begun else ():
+        free[entered.kind].difference_update(numbering.ranges(entered.numbers, counts[entered.kind] or 9999))
+    return {kind: sorted(numbers) for kind, numbers in free.items() if numbers}
 
 
 def _begun_words(typed: str) -> str:
@@ -243,6 +289,12 @@ def _check_counts(draft: EditionDraft) -> None:
             )
     elif draft.count is None or not 1 <= draft.count <= 9999:
         raise Refusal("A limited edition has from 1 to 9,999 numbers. Write how many.", field="count")
+    if draft.kind == "open" and draft.style not in (None, "serial", "roman"):
+        raise Refusal("An open edition has no count to write: choose No. 17, or XVII.", field="style")
+    if draft.kind == "limited" and draft.style == "unnumbered" and draft.count != 1:
+        raise Refusal(
+            "Only a single print can be unnumbered. Choose another way of numbering.", field="style"
+        )
     kinds = [outside.kind for outside in draft.outside]
     for at, outside in enumerate(draft.outside):
         field = f"outside.{at}.count"
@@ -295,6 +347,14 @@ def _checked_offer(offer: OfferDraft, field: str) -> OfferDraft:
         prices.check_steps([(step.from_sold, step.price_minor) for step in offer.prices])
     except Refusal as no:
         raise Refusal(no.message, field=f"{field}.{no.field}") from None
+    for at, step in enumerate(offer.prices):
+        if step.from_sold > 9999:
+            raise Refusal(
+                "No edition has more than 9,999 numbers. Start the step earlier.",
+                field=f"{field}.prices.{at}.from_sold",
+            )
+        if step.price_minor >= 10**15:
+            raise Refusal("That price is too long. Look at it again.", field=f"{field}.prices.{at}.price")
     return offer.model_copy(
         update={
             "process": tidy(offer.process, "The process", limit=120, field=f"{field}.process"),
@@ -329,6 +389,8 @@ def declare(book: Book, draft: EditionDraft) -> Edition:
     What is declared here can never be changed. Raises Refusal.
     """
     draft = check(book.session, draft)
+    if draft.begun and dates.parse_part(draft.begun.words).first > book.today:
+        raise Refusal("That is still to come. Write when the edition was begun.", field="begun.words")
     edition = Edition(
         work_id=draft.work_id,
         ordinal=_next_ordinal(book.session, draft.work_id),
@@ -418,7 +480,7 @@ def _add_classes(book: Book, edition: Edition, draft: EditionDraft) -> list[Prin
                 kind=outside.kind,
                 count=outside.count,
                 edition_kind=draft.kind,
-                label=tidy(outside.label, "The label", limit=40, needed=False) or outside.kind,
+                label=outside.label,
                 style=outside.style or STYLES[outside.kind],
             )
         )
@@ -457,7 +519,7 @@ def answer(book: Book, edition_id: int, item: str, draft: AnswerDraft) -> None:
 
     Raises Refusal.
     """
-    edition = get(book.session, edition_id)
+    edition = standing(book.session, edition_id)
     if item not in ASKED_KEYS:
         raise Refusal(f"“{item}” is not asked of an edition.", field="item")
     draft = _checked_answer(item, draft)
@@ -495,6 +557,7 @@ def new_offer(book: Book, size_id: int, draft: OfferDraft) -> Offer:
     size = book.session.get(Size, size_id)
     if size is None:
         raise Refusal(f"No size has the number {size_id}.", missing=True)
+    standing(book.session, size.edition_id)
     offer_id = _add_offer(book, size_id, _checked_offer(draft, "offer"))
     journal.sealed(
         book,
@@ -505,6 +568,37 @@ def new_offer(book: Book, size_id: int, draft: OfferDraft) -> Offer:
     offer = book.session.get(Offer, offer_id)
     assert offer is not None
     return offer
+
+
+def correct_offer(book: Book, offer_id: int, field: str, new: str, why: str) -> OfferFacts:
+    """Put the wording of a process, a paper or a mounting right; papers that are out keep their words.
+
+    The row stays as it was written; what holds now is read over it. Raises Refusal.
+    """
+    if field not in OFFER_FIELDS:
+        raise Refusal(f"“{field}” is no line of an offer. Choose {', '.join(OFFER_FIELDS)}.", field="field")
+    before = offer(book.session, offer_id)
+    edition_id = book.session.exec(
+        select(Size.edition_id).join(Offer, col(Offer.size_id) == Size.id).where(Offer.id == offer_id)
+    ).one()
+    standing(book.session, edition_id)
+    written = tidy(new, OFFER_FIELDS[field], limit=120, needed=field != "mounting", field="new")
+    reason = tidy(why, "The reason", limit=300, field="why")
+    old = getattr(before, field)
+    if written == old:
+        raise Refusal(f"{OFFER_FIELDS[field]} says so already.", field="new")
+    seq = journal.sealed(
+        book,
+        "offer_corrected",
+        {"offer": offer_id, "field": field},
+        Touched("corrected", book.today, edition_id=edition_id),
+        person={"old": old, "new": written, "why": reason},
+    )
+    book.session.add(
+        Correction(entry_seq=seq, offer_id=offer_id, field=field, old=old, new=written, why=reason)
+    )
+    book.session.flush()
+    return offer(book.session, offer_id)
 
 
 def withdraw(book: Book, edition_id: int, why: str) -> Edition:
@@ -594,17 +688,33 @@ def offer_on(session: Session, size_id: int, day: date) -> OfferFacts:
     )
     if not offers:
         raise Refusal(f"No size has the number {size_id}.", missing=True)
-    offer = next((each for each in reversed(offers) if each.from_on <= day), offers[0])
+    return _offer_facts(
+        session, next((each for each in reversed(offers) if each.from_on <= day), offers[0])
+    )
+
+
+def offer(session: Session, offer_id: int) -> OfferFacts:
+    """One offer, its wording as put right since. Raises Refusal (missing)."""
+    row = session.get(Offer, offer_id)
+    if row is None:
+        raise Refusal(f"No offer has the number {offer_id}.", missing=True)
+    return _offer_facts(session, row)
+
+
+def _offer_facts(session: Session, row: Offer) -> OfferFacts:
+    said = {field: getattr(row, field) for field in OFFER_FIELDS}
+    for fix in session.exec(
+        select(Correction).where(Correction.offer_id == row.id).order_by(col(Correction.entry_seq))
+    ):
+        said[fix.field] = fix.new
     steps = session.exec(
-        select(PriceStep).where(PriceStep.offer_id == offer.id).order_by(col(PriceStep.from_sold))
+        select(PriceStep).where(PriceStep.offer_id == row.id).order_by(col(PriceStep.from_sold))
     )
     return OfferFacts(
-        offer.id or 0,
-        offer.from_on,
-        offer.process,
-        offer.paper,
-        offer.mounting,
-        tuple((step.from_sold, step.price_minor) for step in steps),
+        id=row.id or 0,
+        from_on=row.from_on,
+        steps=tuple((step.from_sold, step.price_minor) for step in steps),
+        **said,
     )
 
 
@@ -615,6 +725,14 @@ def listing(session: Session) -> list[Edition]:
             select(Edition).where(col(Edition.withdrawn_on).is_(None)).order_by(col(Edition.id).desc())
         )
     )
+
+
+def began(edition: Edition) -> PartDate:
+    """When an edition was begun: as was said, if that was before this record; else when it was declared."""
+    if edition.begun_words:
+        return dates.parse_part(edition.begun_words)
+    day = edition.declared_on
+    return PartDate(day.year, day.month, day.day)
 
 
 def siblings(session: Session, edition: Edition) -> list[Edition]:
@@ -633,7 +751,7 @@ def siblings(session: Session, edition: Edition) -> list[Edition]:
 
 
 def total_of_work(session: Session, work_id: int) -> int:
-    """How many prints of a work the declared editions allow, over all sizes, proofs included; open ones as made."""
+    """How many prints the editions of a work allow, over all sizes, proofs included; open ones as made."""
     declared = (
         select(func.coalesce(func.sum(PrintClass.count), 0))
         .join(Edition, col(Edition.id) == PrintClass.edition_id)
@@ -660,7 +778,7 @@ def corrections(session: Session, edition: Edition) -> list[Correction]:
 
 
 def outside_in_words(classes: Sequence[ClassFacts]) -> str:
-    """'3 artist's proofs, 1 bon à tirer', or 'none'."""
+    """'3 artist’s proofs, 1 bon à tirer', or 'none'."""
     said = [f"{each.count} {_counted(each)}" for each in classes if each.kind != "numbered"]
     return ", ".join(said) or "none"
 

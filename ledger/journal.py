@@ -1,18 +1,19 @@
 """The append-only record: exact bytes, one entry after another.
 
 A public entry says what the world may read. A sealed entry says only that something was recorded: two
-commitments, `facts` and `person`, each HMAC-SHA256 under a fresh salt kept in `secret`. Erasing a person deletes
-salt and value of `person`; `facts` can be replayed for ever.
+commitments, `facts` and `person`, each HMAC-SHA256 under a fresh salt kept in `secret`. Erasing a person
+deletes salt and value of `person`; `facts` can be replayed for ever.
 """
 
 import hashlib
 import hmac
+import json
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import func
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from ledger import chance
 from ledger.database import Book
@@ -44,6 +45,16 @@ class Head:
 
     size: int
     root: bytes
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One entry as anyone may read it: its place, its kind, when it was recorded, and what it says in the clear."""
+
+    seq: int
+    kind: str
+    at: datetime
+    fields: Fields
 
 
 def stamp(at: datetime) -> str:
@@ -98,8 +109,8 @@ def sealed(
 ) -> int:
     """Append an entry that says nothing to a stranger; the entry's place is returned.
 
-    `facts` hold the act, ids and figures; `person` names and free text. Where there are none, random bytes stand
-    in, so that both kinds look alike.
+    `facts` hold the act, ids and figures; `person` names and free text. Where there are none, random bytes
+    stand in, so that both kinds look alike.
     """
     last = book.session.exec(select(func.max(Journal.seq))).one()
     seq = 0 if last is None else last + 1
@@ -125,3 +136,11 @@ def length(session: Session) -> int:
     """How many entries the record holds."""
     last = session.exec(select(func.max(Journal.seq))).one()
     return 0 if last is None else last + 1
+
+
+def entries(session: Session, limit: int, before: int | None = None) -> list[Entry]:
+    """The last entries, newest first; with `before`, those ahead of that place in the record."""
+    asked = select(Journal).order_by(col(Journal.seq).desc()).limit(limit)
+    if before is not None:
+        asked = asked.where(col(Journal.seq) < before)
+    return [Entry(row.seq, row.kind, row.at, json.loads(row.body)) for row in session.exec(asked)]

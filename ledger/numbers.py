@@ -49,12 +49,14 @@ def allocate(
     edition = editions.standing(book.session, edition_id)
     print_class = pieces.find_class(book.session, edition_id, kind)
     if numbers is not None:
+        if not numbers:
+            raise Refusal("Write which numbers to give.", field="numbers")
         given = [_named_free(book, print_class, number) for number in sorted(set(numbers))]
         lowest = pieces.next_free(book.session, print_class.id or 0, len(given))
         if [piece.number for piece in given] != lowest:
             reason = tidy(reason, "The reason for these numbers", limit=200, field="reason")
     elif print_class.count == 0:
-        given = _grow(book, edition, print_class, how_many)
+        given = _free_then_new(book, edition, print_class, how_many)
     else:
         given = _lowest_free(book, print_class, how_many)
     if size_id is not None:
@@ -87,8 +89,8 @@ def _named_free(book: Book, print_class: PrintClass, number: int) -> Piece:
                 "An open edition is numbered in order. Ask for how many, not for which.", field="numbers"
             )
         raise Refusal(
-            f"There is no number {number}: this edition is {print_class.count} and stays {print_class.count}. "
-            f"{pieces.free_words(book.session, print_class.id or 0)}",
+            f"There is no number {number}: this edition is {print_class.count} and stays "
+            f"{print_class.count}. {pieces.free_words(book.session, print_class.id or 0)}",
             field="numbers",
         )
     if piece.state != "free":
@@ -124,21 +126,20 @@ def _lowest_free(book: Book, print_class: PrintClass, how_many: int) -> list[Pie
     return found
 
 
-def _grow(book: Book, edition: Edition, print_class: PrintClass, how_many: int) -> list[Piece]:
+def _free_then_new(book: Book, edition: Edition, print_class: PrintClass, how_many: int) -> list[Piece]:
+    """Of an open edition: numbers given back come before new ones."""
     if edition.closed_on is not None:
         raise Refusal("This open edition is closed. No more of it are made.")
     if not 1 <= how_many <= 500:
         raise Refusal("Write how many numbers to give, from 1 to 500.", field="how_many")
-    highest = (
-        book.session.exec(select(func.max(Piece.number)).where(Piece.class_id == print_class.id)).one() or 0
-    )
-    grown = [
-        Piece(class_id=print_class.id or 0, class_count=0, number=highest + step)
-        for step in range(1, how_many + 1)
-    ]
-    book.session.add_all(grown)
-    book.session.flush()
-    return grown
+    missing = how_many - len(pieces.next_free(book.session, print_class.id or 0, how_many))
+    _grow_to(book, print_class, _highest(book, print_class) + missing)
+    return _lowest_free(book, print_class, how_many)
+
+
+def _highest(book: Book, print_class: PrintClass) -> int:
+    top = select(func.max(Piece.number)).where(Piece.class_id == print_class.id)
+    return book.session.exec(top).one() or 0
 
 
 def give_back(book: Book, piece_id: int) -> Piece:
@@ -163,7 +164,7 @@ def _in_state(book: Book, piece_id: int, state: str, otherwise: str) -> Piece:
 
 
 def _clear(piece: Piece, state: str) -> None:
-    piece.state = state
+    piece.state, piece.condition = state, "good"
     for line in (
         "inscribed_on",
         "inscription",
@@ -210,7 +211,7 @@ def class_facts(print_class: PrintClass) -> editions.ClassFacts:
 
 
 def inscribe(book: Book, piece_id: int, draft: InscribeDraft) -> Piece:
-    """Write down that a number was written on its print and signed: from here on it is a print of the edition.
+    """A number was written on its print and signed: from here on it is a print of the edition.
 
     Raises Refusal.
     """
@@ -259,6 +260,8 @@ def write_inscription(book: Book, piece: Piece, draft: InscribeDraft) -> None:
     piece.printed_year, piece.printed_month = draft.printed_year or on.year, draft.printed_month
     if draft.printed_year is None and draft.printed_month is None:
         piece.printed_month = on.month
+    if piece.printed_month is not None and not 1 <= piece.printed_month <= 12:
+        raise Refusal(f"There is no month {piece.printed_month}. Write 1 to 12.", field="printed_month")
     if not facts.work.year_made <= piece.printed_year <= book.today.year:
         raise Refusal(
             f"{piece.printed_year} is not a year in which this picture could be printed.",
@@ -313,9 +316,9 @@ def uninscribe(book: Book, piece_id: int) -> Piece:
 
 
 def spoil(book: Book, piece_id: int) -> Piece:
-    """Spoilt at the bench before it left: the number is free for the next sheet, the printing counts one more spoilt.
+    """Spoilt at the bench before it left: the number is free for the next sheet.
 
-    No paper ever mentions it. Raises Refusal.
+    The printing counts one more spoilt; no paper ever mentions it. Raises Refusal.
     """
     piece = _back_to_bench(book, piece_id)
     edition_id = pieces.edition_of(book.session, piece)
@@ -350,6 +353,7 @@ def withdraw(book: Book, piece_ids: list[int], why: str) -> list[Piece]:
     withdrawn = []
     for piece_id in piece_ids:
         piece = _in_state(book, piece_id, "free", "cannot be withdrawn")
+        editions.standing(book.session, pieces.edition_of(book.session, piece))
         piece.state, piece.reason = "withdrawn", reason
         book.session.add(piece)
         journal.public(
@@ -423,18 +427,14 @@ def declare(book: Book, draft: EditionDraft, *, each_size_its_own_count: bool = 
 
 def _enter(book: Book, edition: Edition, begun: BegunDraft) -> None:
     sold = 0
-    for at, entered in enumerate(begun.ranges):
+    for entered in begun.ranges:
         print_class = pieces.find_class(book.session, edition.id or 0, entered.kind)
-        field = f"begun.ranges.{at}.numbers"
-        try:
-            numbers = numbering.ranges(entered.numbers, print_class.count or 9999)
-        except Refusal as no:
-            raise Refusal(no.message, field=field) from None
-        size = _size_named(book, edition.id or 0, entered.size, field=f"begun.ranges.{at}.size")
+        numbers = numbering.ranges(entered.numbers, print_class.count or 9999)
+        size = _size_named(book, edition.id or 0, entered.size)
         if print_class.count == 0:
             _grow_to(book, print_class, max(numbers))
         for number in numbers:
-            _enter_one(book, edition, print_class, number, entered, size, begun.words, field)
+            _enter_one(book, edition, print_class, number, entered, size, begun.words)
         if entered.kind == "numbered" and entered.fate == "sold":
             sold += len(numbers)
     edition.sold_peak = sold
@@ -442,22 +442,16 @@ def _enter(book: Book, edition: Edition, begun: BegunDraft) -> None:
 
 
 def _grow_to(book: Book, print_class: PrintClass, top: int) -> None:
-    highest = (
-        book.session.exec(select(func.max(Piece.number)).where(Piece.class_id == print_class.id)).one() or 0
-    )
-    for number in range(highest + 1, top + 1):
+    for number in range(_highest(book, print_class) + 1, top + 1):
         book.session.add(Piece(class_id=print_class.id or 0, class_count=0, number=number))
     book.session.flush()
 
 
-def _size_named(book: Book, edition_id: int, label: str, *, field: str) -> Size | None:
-    sizes = book.session.exec(select(Size).where(Size.edition_id == edition_id)).all()
-    if not label:
-        return sizes[0] if len(sizes) == 1 else None
-    for size in sizes:
-        if size.label == label:
-            return size
-    raise Refusal(f"No size of this edition is called “{label}”.", field=field)
+def _size_named(book: Book, edition_id: int, label: str) -> Size | None:
+    """The size of this name; without one the only size there is, or None for not known."""
+    sizes = book.session.exec(select(Size).where(Size.edition_id == edition_id))
+    fitting = [size for size in sizes if label in ("", size.label)]
+    return fitting[0] if len(fitting) == 1 else None
 
 
 def _enter_one(
@@ -468,17 +462,17 @@ def _enter_one(
     entered: RangeDraft,
     size: Size | None,
     words: str,
-    field: str,
 ) -> None:
     piece = book.session.exec(
         select(Piece).where(Piece.class_id == print_class.id, Piece.number == number, col(Piece.latest))
     ).one()
-    if piece.state != "free":
-        raise Refusal(f"{number} stands in two lines. Name each number once.", field=field)
     if entered.fate == "withdrawn":
         withdraw(book, [piece.id or 0], f"never made, as said of the time before this record ({words})")
         return
-    piece.origin, piece.state, piece.size_id = "entered", "inscribed", size.id if size else None
+    piece.origin, piece.state = "entered", "inscribed"
+    if size is not None:
+        piece.size_id = size.id
+        piece.offer_id = editions.offer_on(book.session, size.id or 0, edition.declared_on).id
     piece.condition = {"missing": "missing", "destroyed": "destroyed"}.get(entered.fate, "good")
     piece.inscription = editions.shown(class_facts(print_class), number)
     book.session.add(piece)

@@ -1,5 +1,7 @@
 """People: buyers, galleries, labs, whoever holds a print."""
 
+import json
+import re
 from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict
@@ -10,9 +12,37 @@ from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.reckoning.texts import tidy
-from ledger.tables import Correction, Event, Person, Secret
+from ledger.tables import (
+    Certificate,
+    Correction,
+    Cost,
+    Custody,
+    Edition,
+    Event,
+    Holding,
+    Person,
+    Piece,
+    Run,
+    SaleLine,
+    Secret,
+)
 
 LINES = ("name", "town", "address", "email", "phone", "note")
+PRIVATE_TEXT = (
+    (Event, "text"),
+    (Correction, "why"),
+    (Person, "note"),
+    (Piece, "reason"),
+    (Piece, "ended_note"),
+    (Certificate, "reason"),
+    (Edition, "closed_reason"),
+    (Holding, "from_words"),
+    (Custody, "note"),
+    (SaleLine, "reason"),
+    (Run, "note"),
+    (Cost, "note"),
+)
+"""Where the maker writes freely, and may have written a name."""
 
 
 class PersonDraft(BaseModel):
@@ -60,7 +90,7 @@ def _lines(draft: PersonDraft) -> dict[str, str]:
 
 
 def find_or_add(book: Book, name: str) -> Person:
-    """The one person of exactly this name, or a new one. Two of the same name are told apart by choosing, not typing."""
+    """The one person of exactly this name, or a new one; where two share it, choosing tells them apart."""
     wanted = tidy(name, "The name", limit=120, field="buyer")
     same = book.session.exec(select(Person).where(Person.name == wanted)).all()
     return same[0] if len(same) == 1 else add(book, PersonDraft(name=wanted))
@@ -76,6 +106,7 @@ def correct(book: Book, person_id: int, field: str, new: str, why: str) -> Perso
         raise Refusal(f"“{field}” is no line of a person. Choose {', '.join(LINES)}.", field="field")
     if person.erased_at is not None:
         raise Refusal("This name was erased and is not written again.")
+    reason = tidy(why, "The reason", limit=300, needed=False, field="why")
     old = getattr(person, field) or ""
     written = _lines(PersonDraft(name=person.name or "").model_copy(update={field: new}))[field]
     setattr(person, field, written or None)
@@ -87,23 +118,26 @@ def correct(book: Book, person_id: int, field: str, new: str, why: str) -> Perso
         "person_corrected",
         {"person": person_id, "field": field},
         Touched("corrected", book.today, person_id=person_id),
-        person={"old": old, "new": written, "why": tidy(why, "The reason", limit=300, needed=False)},
+        person={"old": old, "new": written, "why": reason},
         person_id=person_id,
     )
     book.session.add(
-        Correction(entry_seq=seq, person_id=person_id, field=field, old=old, new=written, why=why)
+        Correction(entry_seq=seq, person_id=person_id, field=field, old=old, new=written, why=reason)
     )
     return person
 
 
 def erase(book: Book, person_id: int) -> Person:
-    """Erase what is written about a person: lines, free text, and the salts that seal them. The record stays whole.
+    """Erase what is written about a person: lines, free text, and the salts that seal them.
+
+    The record stays whole: who held or bought what is kept, under no name.
 
     Raises Refusal.
     """
     person = get(book.session, person_id)
     if person.erased_at is not None:
         raise Refusal("This name was erased already.")
+    _erase_mentions(book.session, person)
     for line in LINES:
         setattr(person, line, None)
     person.erased_at = book.at
@@ -119,6 +153,26 @@ def erase(book: Book, person_id: int) -> Person:
         book, "person_erased", {"person": person_id}, Touched("erased", book.today, person_id=person_id)
     )
     return person
+
+
+def _erase_mentions(session: Session, person: Person) -> None:
+    """Take the person's name, address, e-mail and telephone out of free text about anything else."""
+    known = [line for line in (person.address, person.email, person.phone) if line and len(line) > 3]
+    named = re.compile("|".join(_whole(line) for line in (person.name or "", *known)), re.IGNORECASE)
+    for table, column in PRIVATE_TEXT:
+        for row in session.exec(select(table).where(col(getattr(table, column)).is_not(None))):
+            text = getattr(row, column)
+            if named.search(text):
+                setattr(row, column, named.sub("name erased", text))
+                session.add(row)
+    for secret in session.exec(select(Secret).where(Secret.field == "person")):
+        if any(named.search(str(text)) for text in json.loads(secret.value).values()):
+            session.delete(secret)
+
+
+def _whole(line: str) -> str:
+    # 'Ann' is not to be found in 'Annual'; scripts that write without spaces have no such edges.
+    return rf"(?<!\w){re.escape(line)}(?!\w)" if line.isascii() else re.escape(line)
 
 
 def get(session: Session, person_id: int) -> Person:
@@ -138,4 +192,36 @@ def listing(session: Session) -> list[Person]:
     """Everybody, by name."""
     return list(
         session.exec(select(Person).where(col(Person.erased_at).is_(None)).order_by(col(Person.name)))
+    )
+
+
+def page(session: Session, limit: int, skip: int = 0) -> list[Person]:
+    """A part of the list of everybody, by name."""
+    named = select(Person).where(col(Person.erased_at).is_(None)).order_by(col(Person.name), col(Person.id))
+    return list(session.exec(named.offset(skip).limit(limit)))
+
+
+def after(session: Session, person_id: int, limit: int) -> list[Person]:
+    """The people written down after this one, in that order, those whose names were erased too."""
+    later = select(Person).where(col(Person.id) > person_id).order_by(col(Person.id)).limit(limit)
+    return list(session.exec(later))
+
+
+def corrections(session: Session, person_id: int) -> list[Correction]:
+    """What was put right, oldest first; the words are gone where the name was erased."""
+    return list(
+        session.exec(
+            select(Correction).where(Correction.person_id == person_id).order_by(col(Correction.entry_seq))
+        )
+    )
+
+
+def story(session: Session, person_id: int) -> list[Event]:
+    """What happened that concerns a person, oldest first."""
+    return list(
+        session.exec(
+            select(Event)
+            .where(Event.person_id == person_id)
+            .order_by(col(Event.entry_seq), col(Event.id))
+        )
     )

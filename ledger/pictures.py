@@ -5,7 +5,6 @@ sRGB JPEGs without any metadata, so that no place, device or name leaves the stu
 """
 
 import contextlib
-import errno
 import hashlib
 import json
 import os
@@ -21,6 +20,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from ledger.errors import Refusal
+from ledger.home import FULL, place_of, put_in_place
 
 MOST_MEMORY = 3 << 30
 """Bytes of address space for the child; 200 million pixels with transparency take about half of it."""
@@ -76,9 +76,9 @@ class StoredPicture:
 
 def path_of(folder: Path, sha256: str, ext: str = "jpg") -> Path:
     """Where the file with this SHA-256 lies in the data folder, whether or not it is there."""
-    if not re.fullmatch(r"[0-9a-f]{64}", sha256) or ext not in EXTENSIONS.values():
-        raise ValueError("a picture is named by 64 small hexadecimal digits and one of three endings")
-    return folder / "pictures" / sha256[:2] / f"{sha256}.{ext}"
+    if ext not in EXTENSIONS.values():
+        raise ValueError("a picture is a jpg, a png or a tif")
+    return place_of(folder / "pictures", sha256, f".{ext}")
 
 
 def store(folder: Path, source: BinaryIO | Path) -> StoredPicture:
@@ -93,7 +93,7 @@ def store(folder: Path, source: BinaryIO | Path) -> StoredPicture:
         with tempfile.TemporaryDirectory(prefix=".incoming-", dir=folder / "pictures") as scratch:
             return _store(folder, source, Path(scratch))
     except OSError as problem:
-        if problem.errno in (errno.ENOSPC, errno.EDQUOT):
+        if problem.errno in FULL:
             raise _no("The disk is full: the picture was not kept. Make room and choose it again.") from None
         raise
 
@@ -110,7 +110,7 @@ def _store(folder: Path, source: BinaryIO | Path, scratch: Path) -> StoredPictur
     made += [(scratch / f"{copy}.jpg", "jpg") for copy in ("show", "paper", "thumb")]
     sha256, show, paper, thumb = (_hash(file) for file, _ in made)
     names = zip(made, (sha256, show, paper, thumb), strict=True)
-    _keep([(file, path_of(folder, name, ext)) for (file, ext), name in names])
+    put_in_place((file, path_of(folder, name, ext)) for (file, ext), name in names)
     return StoredPicture(
         sha256=sha256,
         bytes=size,
@@ -143,28 +143,6 @@ def _receive(source: BinaryIO, master: Path) -> int:
 def _hash(path: Path) -> str:
     with path.open("rb") as opened:
         return hashlib.file_digest(opened, "sha256").hexdigest()
-
-
-def _keep(moves: list[tuple[Path, Path]]) -> None:
-    """Make the files durable, and only then give them their names: a name never points at half a file."""
-    homes = {home.parent for _, home in moves}
-    for folder in homes:
-        folder.mkdir(exist_ok=True)
-    for made, _ in moves:
-        _sync(made)
-    for made, home in moves:
-        made.replace(home)
-    if os.name == "posix":  # elsewhere a folder cannot be opened
-        for folder in homes | {folder.parent for folder in homes}:
-            _sync(folder)
-
-
-def _sync(path: Path) -> None:
-    handle = os.open(path, os.O_RDONLY if path.is_dir() else os.O_RDWR)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 # What kind of file it is, by its first bytes and never by its name

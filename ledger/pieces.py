@@ -1,6 +1,6 @@
-"""Pieces: one place in a class, and the physical print once it is made. What each is, who holds it, where it is."""
+"""Pieces: one place in a class, and the physical print once made. What each is, who holds it, where it is."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -69,6 +69,8 @@ class PieceView:
     certificate_state: str | None
     line_id: int | None
     sold_on: date | None
+    from_words: str | None = None
+    number_sold: bool = False
 
     @property
     def shown(self) -> str:
@@ -86,7 +88,7 @@ class PieceView:
     @property
     def order_stands(self) -> bool:
         """Sold and not handed over yet."""
-        return self.line_id is not None and self.holder in (None, "maker")
+        return self.line_id is not None and self.holder in (None, "maker") and self.condition != "destroyed"
 
     @property
     def ours(self) -> bool:
@@ -113,6 +115,22 @@ def _open_holding() -> ColumnElement[bool]:
 
 def _open_custody() -> ColumnElement[bool]:
     return (col(Custody.piece_id) == Piece.id) & col(Custody.ended_on).is_(None)
+
+
+def _number_sold() -> ColumnElement[bool]:
+    """Whether a sale stands on any print of the number, an earlier one too."""
+    print_of_it = aliased(Piece)
+    return (
+        columns(col(SaleLine.id))
+        .join(print_of_it, col(print_of_it.id) == SaleLine.piece_id)
+        .where(
+            col(print_of_it.class_id) == Piece.class_id,
+            col(print_of_it.number) == Piece.number,
+            col(SaleLine.outcome) == "sold",
+        )
+        .correlate(Piece)
+        .exists()
+    )
 
 
 def _shown_columns(holder: Any, keeper: Any) -> list[Any]:
@@ -150,6 +168,8 @@ def _shown_columns(holder: Any, keeper: Any) -> list[Any]:
         col(Certificate.state).label("certificate_state"),
         col(SaleLine.id).label("line_id"),
         Sale.sold_on,
+        Holding.from_words,
+        _number_sold().label("number_sold"),
     ]
 
 
@@ -191,6 +211,20 @@ def view(session: Session, piece_id: int) -> PieceView:
 def run_of(session: Session, edition_id: int) -> list[PieceView]:
     """Every present piece of an edition, the numbered ones first."""
     return views(session, col(PrintClass.edition_id) == edition_id, col(Piece.latest))
+
+
+def those(session: Session, piece_ids: Iterable[int]) -> dict[int, PieceView]:
+    """These pieces by their ids; an id nobody has is left out."""
+    ids = set(piece_ids)
+    return {seen.id: seen for seen in views(session, col(Piece.id).in_(ids))} if ids else {}
+
+
+def out(session: Session) -> list[PieceView]:
+    """Every print of ours that is elsewhere, by edition and number."""
+    ours = (col(Piece.state) == "inscribed") & col(Piece.condition).in_(("good", "damaged"))
+    return views(
+        session, col(Piece.latest), ours, col(Holding.holder) == "maker", col(Custody.place).in_(AWAY)
+    )
 
 
 def get(session: Session, piece_id: int) -> Piece:
@@ -235,12 +269,12 @@ def find_class(session: Session, edition_id: int, kind: str) -> PrintClass:
 def standings(session: Session, class_id: int) -> dict[str, int]:
     """How many pieces of a class have each standing; they sum to its count."""
     query: Any = (
-        columns(standing_of(), func.count())
+        columns(standing_of().label("standing"), func.count())
         .select_from(Piece)
         .outerjoin(Holding, _open_holding())
         .outerjoin(Custody, _open_custody())
         .where(col(Piece.class_id) == class_id, col(Piece.latest))
-        .group_by(standing_of())
+        .group_by("standing")  # by name: PostgreSQL takes two writings of one expression for two
     )
     found: dict[str, int] = {row[0]: row[1] for row in session.exec(query)}
     return {name: found[name] for name in STANDINGS if name in found}
@@ -286,7 +320,7 @@ def in_hand(session: Session, class_id: int, how_many: int = 3) -> list[int]:
 
 
 def what_it_is(seen: PieceView) -> str:
-    """The standing of a piece as the end of a sentence: 'was sold on 4 May 2026', 'is at Gallery Kelpstane'."""
+    """The standing as the end of a sentence: 'was sold on 4 May 2026', 'is at Gallery Kelpstane'."""
     if seen.order_stands and seen.sold_on:
         return f"was sold on {dates.said(seen.sold_on)} and waits to be handed over"
     if seen.standing == "passed on":

@@ -1,5 +1,6 @@
 """Find: one box for a number, a number with a title, a title, a name, a code, or a proof."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,14 +15,16 @@ from ledger.reckoning.texts import folded_words
 from ledger.tables import Edition, Holding, Person, Piece, PrintClass, Sale, SaleLine, SearchWord, Work
 
 MOST = 30
+MOST_NEAR = 6
 
 
 @dataclass(frozen=True)
 class Found:
-    """What a question leads to. `more` is true where the list was cut."""
+    """What a question leads to. `near` has the same number elsewhere; `more` is true where the list was cut."""
 
     asked: str
     pieces: tuple[PieceView, ...] = ()
+    near: tuple[PieceView, ...] = ()
     works: tuple[tuple[int, str], ...] = ()
     people: tuple[tuple[int, str], ...] = ()
     more: bool = False
@@ -33,7 +36,7 @@ class Found:
         return self.pieces[0] if alone else None
 
 
-def find(session: Session, asked: str) -> Found:
+def find(session: Session, asked: str, most: int = MOST) -> Found:
     """Everything in the book that a line of text may mean, the nearest meaning alone where it is plain."""
     text = " ".join(asked.split())[:120]
     if not text:
@@ -43,8 +46,10 @@ def find(session: Session, asked: str) -> Found:
         return Found(text, pieces=tuple(by_code))
     form, rest = _number_first(text)
     if form is not None:
-        return _numbered(session, text, form, folded_words(rest))
-    return _named(session, text)
+        numbered = _numbered(session, text, form, folded_words(rest), most)
+        if numbered.pieces or numbered.near:
+            return numbered
+    return _named(session, text, most)
 
 
 def _by_code(session: Session, text: str) -> list[PieceView]:
@@ -66,17 +71,23 @@ def _number_first(text: str) -> tuple[PlainForm | None, str]:
     return None, text
 
 
-def _numbered(session: Session, text: str, form: PlainForm, words: list[str]) -> Found:
-    where: list[Any] = [col(Piece.latest), col(PrintClass.kind) == (form.kind or "numbered")]
+def _numbered(session: Session, text: str, form: PlainForm, words: list[str], most: int) -> Found:
+    where: list[Any] = [
+        col(Piece.latest),
+        col(Edition.withdrawn_on).is_(None),
+        col(PrintClass.kind) == (form.kind or "numbered"),
+    ]
     if form.number is not None:
         where.append(col(Piece.number) == form.number)
-    if form.count is not None:
-        where.append(col(Piece.class_count) == form.count)
     if words:
         editions = select(Edition.id).where(col(Edition.work_id).in_(_works_with(words)))
         where.append(col(PrintClass.edition_id).in_(editions))
-    found = pieces.views(session, *where, limit=MOST + 1)
-    return Found(text, pieces=tuple(found[:MOST]), more=len(found) > MOST)
+    if form.count is None:
+        found, near = pieces.views(session, *where, limit=most + 1), []
+    else:
+        found = pieces.views(session, *where, col(Piece.class_count) == form.count, limit=most + 1)
+        near = pieces.views(session, *where, col(Piece.class_count) != form.count, limit=MOST_NEAR)
+    return Found(text, pieces=tuple(found[:most]), near=tuple(near), more=len(found) > most)
 
 
 def _begins(word: str) -> Any:
@@ -106,7 +117,7 @@ def _people_with(words: list[str]) -> Any:
     return query
 
 
-def _named(session: Session, text: str) -> Found:
+def _named(session: Session, text: str, most: int) -> Found:
     words = folded_words(text)
     if not words:
         return Found(text)
@@ -122,18 +133,18 @@ def _named(session: Session, text: str) -> Found:
         .order_by(col(Person.name))
         .limit(MOST)
     ).all()
-    theirs = pieces_of_people(session, [person_id for person_id, _ in people if person_id is not None])
+    theirs = pieces_of_people(session, [person_id for person_id, _ in people if person_id is not None], most)
     return Found(
         text,
-        pieces=tuple(theirs[:MOST]),
+        pieces=tuple(theirs[:most]),
         works=tuple((work_id or 0, title) for work_id, title in works),
         people=tuple((person_id or 0, name or "") for person_id, name in people),
-        more=len(theirs) > MOST,
+        more=len(theirs) > most,
     )
 
 
-def pieces_of_people(session: Session, person_ids: list[int]) -> list[PieceView]:
-    """The prints these people hold, held, or bought."""
+def pieces_of_people(session: Session, person_ids: list[int], most: int = MOST) -> list[PieceView]:
+    """The prints these people hold, held, or bought: one more than `most`, where there are more."""
     if not person_ids:
         return []
     held = select(Holding.piece_id).where(col(Holding.person_id).in_(person_ids), ~col(Holding.struck))
@@ -142,7 +153,12 @@ def pieces_of_people(session: Session, person_ids: list[int]) -> list[PieceView]
         .join(Sale, col(Sale.id) == SaleLine.sale_id)
         .where(col(Sale.buyer_id).in_(person_ids), SaleLine.outcome == "sold")
     )
-    return pieces.views(session, or_(col(Piece.id).in_(held), col(Piece.id).in_(bought)), limit=MOST + 1)
+    return pieces.views(session, or_(col(Piece.id).in_(held), col(Piece.id).in_(bought)), limit=most + 1)
+
+
+def pieces_by_id(session: Session, piece_ids: Iterable[int]) -> dict[int, PieceView]:
+    """These pieces as pages show them, by id."""
+    return {seen.id: seen for seen in pieces.views(session, col(Piece.id).in_(set(piece_ids)))}
 
 
 def editions_of_work(session: Session, work_id: int) -> list[int]:

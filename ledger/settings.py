@@ -1,14 +1,17 @@
 """Settings from the environment, prefix PRINT_LEDGER_; a secret also from the file named by ..._FILE."""
 
 import os
+import re
+from dataclasses import dataclass
 from pathlib import Path
 
-from pydantic import Field
+from pydantic import Field, ValidationError
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 from ledger.errors import Refusal
 
 PREFIX = "PRINT_LEDGER_"
+SECRET = "database_url"
 
 
 class Settings(BaseSettings):
@@ -16,9 +19,7 @@ class Settings(BaseSettings):
 
     model_config = SettingsConfigDict(env_prefix=PREFIX, extra="ignore", frozen=True)
 
-    data_dir: Path = Field(
-        default_factory=lambda: Path.home() / "print-ledger", description="folder of the ledger"
-    )
+    data_dir: Path = Field(default_factory=lambda: Path.home() / "print-ledger", description="folder of the ledger")
     database_url: str = Field(default="", description="PostgreSQL address; empty: SQLite in the data folder")
     public_url: str = Field(default="", description="scheme and host that QR codes carry, https, no path")
     host: str = Field(default="127.0.0.1", description="address to listen on")
@@ -29,15 +30,52 @@ class Settings(BaseSettings):
         return frozenset(part.strip().lower() for part in self.allowed_hosts.split(",") if part.strip())
 
 
+@dataclass(frozen=True)
+class SettingInForce:
+    """One setting as it may be shown: its variable, its value without secrets, where it comes from."""
+
+    name: str
+    value: str
+    origin: str
+    meaning: str
+
+
 def read_settings(**chosen: object) -> Settings:
     """The settings in force; `chosen` (from the command line) wins over the environment.
 
-    Raises Refusal when a named secret file cannot be read.
+    Raises Refusal for a value that cannot be, or when a named secret file cannot be read.
     """
-    place = os.environ.get(PREFIX + "DATABASE_URL_FILE")
-    if place and "database_url" not in chosen:
+    place = os.environ.get(f"{PREFIX}DATABASE_URL_FILE")
+    if place and SECRET not in chosen:
         try:
-            chosen["database_url"] = Path(place).read_text().strip()
+            chosen[SECRET] = Path(place).read_text().strip()
         except OSError as cause:
-            raise Refusal(f"{PREFIX}DATABASE_URL_FILE names {place}, which cannot be read: {cause.strerror}.") from cause
-    return Settings(**chosen)  # type: ignore[arg-type]
+            raise Refusal(
+                f"{PREFIX}DATABASE_URL_FILE names {place}, which cannot be read: {cause.strerror}."
+            ) from cause
+    try:
+        return Settings(**chosen)  # type: ignore[arg-type]
+    except ValidationError as cause:
+        first = cause.errors()[0]
+        name = f"{PREFIX}{str(first['loc'][0]).upper()}"
+        raise Refusal(f"{name} cannot be “{first['input']}”: {first['msg']}.") from None
+
+
+def settings_in_force() -> list[SettingInForce]:
+    """Every setting, and every variable that looks like one and is none. Raises Refusal."""
+    found = read_settings()
+    rows = []
+    for field, told in Settings.model_fields.items():
+        name = PREFIX + field.upper()
+        origin = "as it comes"
+        if name in os.environ:
+            origin = "from the environment"
+        if field == SECRET and f"{name}_FILE" in os.environ:
+            origin = f"from {os.environ[f'{name}_FILE']}"
+        value = re.sub(r"(?<=:)[^:/@]*(?=@)", "…", str(getattr(found, field)))
+        rows.append(SettingInForce(name, value or "(empty)", origin, told.description or ""))
+    known = {row.name for row in rows} | {f"{PREFIX}DATABASE_URL_FILE", f"{PREFIX}TEST_REQUIRE"}
+    for name in sorted(set(os.environ) - known):
+        if name.startswith(PREFIX):
+            rows.append(SettingInForce(name, "(not shown)", "from the environment", "not a setting: is it misspelt?"))
+    return rows

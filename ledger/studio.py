@@ -75,9 +75,9 @@ def change_studio(book: Book, draft: StudioDraft) -> Studio:
 
 
 def _lines(draft: StudioDraft) -> dict[str, Any]:
-    if draft.works_cap < 0:
+    if not 0 <= draft.works_cap <= 9999:
         raise Refusal(
-            "The count to warn at is below nothing. Write 30, or 0 for no warning.", field="works_cap"
+            "The count to warn at lies between 0 and 9,999. Write 30, or 0 for no warning.", field="works_cap"
         )
     maker = tidy(draft.maker_name, "The maker's name", limit=80, field="maker_name")
     return {
@@ -120,14 +120,17 @@ def address_from(url: str, *, demo: bool = False) -> str:
 
     Raises Refusal for an address nobody outside could open; a demo ledger may use any.
     """
-    parts = urlsplit(url.strip().rstrip("/"))
-    host = (parts.hostname or "").lower()
+    try:
+        parts = urlsplit(url.strip().rstrip("/"))
+        host, port = (parts.hostname or "").lower(), parts.port
+    except ValueError:  # brackets left open, a port beyond 65535
+        host, port = "", None
     if not host or parts.path or parts.query or parts.fragment or parts.username:
         raise Refusal(
             f"“{url}” is not an address of scheme and host alone. Write https://prints.example.org.",
             field="url",
         )
-    netloc = f"{host}:{parts.port}" if parts.port else host
+    netloc = f"{host}:{port}" if port else host
     if demo:
         return f"{parts.scheme or 'http'}://{netloc}"
     if parts.scheme != "https":
@@ -180,6 +183,11 @@ def addresses(session: Session) -> list[str]:
     return list(session.exec(select(Address.url).order_by(col(Address.entry_seq).desc())))
 
 
+def former_addresses(session: Session) -> list[Address]:
+    """The addresses certificates carried before the present one, the latest first; each must go on answering."""
+    return list(session.exec(select(Address).order_by(col(Address.entry_seq).desc()).offset(1)))
+
+
 def set_tax(
     book: Book, from_on: date, *, registered: bool, number: str = "", rate_bp: int = 0
 ) -> TaxStanding:
@@ -213,3 +221,8 @@ def tax_on(session: Session, day: date) -> TaxStanding | None:
     return session.exec(
         select(TaxStanding).where(col(TaxStanding.from_on) <= day).order_by(col(TaxStanding.from_on).desc())
     ).first()
+
+
+def tax_standings(session: Session) -> list[TaxStanding]:
+    """Every rule that was written down, the latest day first."""
+    return list(session.exec(select(TaxStanding).order_by(col(TaxStanding.from_on).desc())))

@@ -5,8 +5,10 @@ Units are in the names: `_minor` whole minor units of the ledger's currency, `_u
 """
 
 from datetime import date, datetime
+from typing import Any
 
 from sqlalchemy import (
+    BigInteger,
     CheckConstraint,
     Column,
     ForeignKeyConstraint,
@@ -37,6 +39,11 @@ def one_of(column: str, *words: str) -> CheckConstraint:
 def only_one(name: str, *columns: str, where: str) -> Index:
     """A unique index over the rows that satisfy `where`."""
     return Index(name, *columns, unique=True, sqlite_where=text(where), postgresql_where=text(where))
+
+
+def money(**given: Any) -> Any:
+    """A column of minor units: 64 bits, for a sum in rupiah or dong outgrows 32."""
+    return Field(sa_type=BigInteger, **given)
 
 
 class Studio(SQLModel, table=True):
@@ -207,7 +214,7 @@ class PriceStep(SQLModel, table=True):
     id: int | None = Field(default=None, primary_key=True)
     offer_id: int = Field(foreign_key="offer.id")
     from_sold: int
-    price_minor: int
+    price_minor: int = money()
 
 
 class PrintClass(SQLModel, table=True):
@@ -366,9 +373,9 @@ class Channel(SQLModel, table=True):
     name: str = Field(unique=True)
     kind: str
     fee_bp: int = 0
-    fee_minor: int = 0
-    packing_minor: int = 0
-    postage_minor: int = 0
+    fee_minor: int = money(default=0)
+    packing_minor: int = money(default=0)
+    postage_minor: int = money(default=0)
 
 
 class Occasion(SQLModel, table=True):
@@ -411,8 +418,8 @@ class Consigned(SQLModel, table=True):
     id: int | None = Field(default=None, primary_key=True)
     consignment_id: int = Field(foreign_key="consignment.id", index=True)
     piece_id: int = Field(foreign_key="piece.id", index=True)
-    told_price_minor: int
-    told_frame_minor: int = 0
+    told_price_minor: int = money()
+    told_frame_minor: int = money(default=0)
     outcome: str = "out"
     ended_on: date | None = None
 
@@ -432,8 +439,8 @@ class Sale(SQLModel, table=True):
     consignment_id: int | None = Field(default=None, foreign_key="consignment.id")
     buyer_id: int | None = Field(default=None, foreign_key="person.id", index=True)
     buyer_shown: str
-    postage_charged_minor: int = 0
-    postage_paid_minor: int = 0
+    postage_charged_minor: int = money(default=0)
+    postage_paid_minor: int = money(default=0)
 
 
 class SaleLine(SQLModel, table=True):
@@ -454,17 +461,17 @@ class SaleLine(SQLModel, table=True):
     sale_id: int = Field(foreign_key="sale.id", index=True)
     piece_id: int = Field(foreign_key="piece.id", index=True)
     position: int | None = None
-    list_minor: int
-    price_minor: int
-    frame_minor: int = 0
-    charged_minor: int = 0
+    list_minor: int = money()
+    price_minor: int = money()
+    frame_minor: int = money(default=0)
+    charged_minor: int = money(default=0)
     discount_by: str | None = None
-    tax_minor: int = 0
-    commission_minor: int = 0
-    commission_tax_minor: int = 0
-    fee_minor: int = 0
-    packing_minor: int = 0
-    postage_minor: int = 0
+    tax_minor: int = money(default=0)
+    commission_minor: int = money(default=0)
+    commission_tax_minor: int = money(default=0)
+    fee_minor: int = money(default=0)
+    packing_minor: int = money(default=0)
+    postage_minor: int = money(default=0)
     outcome: str = "sold"
     outcome_on: date | None = None
     reason: str | None = None
@@ -480,9 +487,9 @@ class Receipt(SQLModel, table=True):
     id: int | None = Field(default=None, primary_key=True)
     sale_id: int = Field(foreign_key="sale.id", index=True)
     received_on: date
-    amount_minor: int
+    amount_minor: int = money()
     how: str
-    fee_minor: int = 0
+    fee_minor: int = money(default=0)
     struck: bool = False
 
 
@@ -505,7 +512,7 @@ class Cost(SQLModel, table=True):
     sale_id: int | None = Field(default=None, foreign_key="sale.id", index=True)
     occasion_id: int | None = Field(default=None, foreign_key="occasion.id", index=True)
     own_labour: bool = False
-    amount_minor: int
+    amount_minor: int = money()
     spent_on: date = Field(index=True)
     note: str = ""
     struck_at: datetime | None = None
@@ -534,7 +541,8 @@ class Correction(SQLModel, table=True):
         check(
             "one_target",
             "(CASE WHEN work_id IS NULL THEN 0 ELSE 1 END + CASE WHEN edition_id IS NULL THEN 0 ELSE 1 END "
-            "+ CASE WHEN offer_id IS NULL THEN 0 ELSE 1 END + CASE WHEN person_id IS NULL THEN 0 ELSE 1 END) = 1",
+            "+ CASE WHEN offer_id IS NULL THEN 0 ELSE 1 END + CASE WHEN person_id IS NULL THEN 0 ELSE 1 END) "
+            "= 1",
         ),
     )
     id: int | None = Field(default=None, primary_key=True)

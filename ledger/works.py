@@ -1,5 +1,6 @@
 """Works: the image behind the prints."""
 
+import re
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict
@@ -21,6 +22,7 @@ FIELDS = {
     "artist_born": "The year of birth",
     "artist_died": "The year of death",
 }
+YEARS = ("year_made", "artist_born", "artist_died")
 
 
 class WorkDraft(BaseModel):
@@ -106,7 +108,7 @@ def keep_picture(book: Book, work_id: int, stored: StoredPicture) -> Picture:
 
 
 def correct(book: Book, work_id: int, field: str, new: str, why: str) -> Work:
-    """Put a title, a name or a year right. Papers that are out keep their words; their pages say what holds now.
+    """Put a title, a name or a year right; papers that are out keep their words, and their pages add it.
 
     Raises Refusal.
     """
@@ -115,13 +117,12 @@ def correct(book: Book, work_id: int, field: str, new: str, why: str) -> Work:
         raise Refusal(f"“{field}” is no line of a work. Choose {', '.join(FIELDS)}.", field="field")
     reason = tidy(why, "The reason", limit=300, field="why")
     old = getattr(work, field)
-    value: object = new
-    if field in ("year_made", "artist_born", "artist_died"):
-        if not new.strip().isdecimal():
-            raise Refusal(f"“{new}” is not a year. Write four figures.", field="new")
-        value = int(new)
+    value = _year(new, optional=field != "year_made") if field in YEARS else new
     now = {name: getattr(work, name) for name in FIELDS} | {field: value}
-    checked = _checked(book, WorkDraft(**now))
+    try:
+        checked = _checked(book, WorkDraft(**now))
+    except Refusal as no:
+        raise Refusal(no.message, field="new") from None
     if checked[field] == old:
         raise Refusal(f"{FIELDS[field]} says so already.", field="new")
     setattr(work, field, checked[field])
@@ -131,7 +132,7 @@ def correct(book: Book, work_id: int, field: str, new: str, why: str) -> Work:
     seq = journal.public(
         book,
         "work.corrected",
-        {"work": work_id, "field": field, "old": str(old or ""), "new": str(checked[field])},
+        {"work": work_id, "field": field, "old": str(old or ""), "new": str(checked[field] or "")},
         *(
             Touched("corrected", book.today, edition_id=edition)
             for edition in _editions(book.session, work_id)
@@ -143,11 +144,19 @@ def correct(book: Book, work_id: int, field: str, new: str, why: str) -> Work:
             work_id=work_id,
             field=field,
             old=str(old or ""),
-            new=str(checked[field]),
+            new=str(checked[field] or ""),
             why=reason,
         )
     )
     return work
+
+
+def _year(typed: str, *, optional: bool) -> int | None:
+    if optional and not typed.strip():
+        return None
+    if not re.fullmatch(r"[0-9]{4}", typed.strip()):
+        raise Refusal(f"“{typed}” is not a year. Write four figures.", field="new")
+    return int(typed)
 
 
 def _editions(session: Session, work_id: int) -> list[int | None]:
@@ -179,3 +188,32 @@ def corrections(session: Session, work_id: int) -> list[Correction]:
             select(Correction).where(Correction.work_id == work_id).order_by(col(Correction.entry_seq))
         )
     )
+
+
+def after(session: Session, work_id: int, limit: int) -> list[Work]:
+    """The works written down after this one, in that order."""
+    return list(session.exec(select(Work).where(col(Work.id) > work_id).order_by(col(Work.id)).limit(limit)))
+
+
+def pictures_of(session: Session) -> dict[int, Picture]:
+    """The picture of every work that has one, by the work's id."""
+    found = session.exec(
+        select(col(Work.id), Picture).join(Picture, col(Picture.id) == Work.picture_id)
+    )
+    return {work_id: picture for work_id, picture in found if work_id is not None}
+
+
+def may_be_shown(session: Session, sha256: str) -> bool:
+    """Whether a kept file is a copy made to be looked at: no master, and no copy made for paper.
+
+    A file that no row names yet belongs to an upload that somebody is looking at before declaring.
+    """
+    rows = session.exec(
+        select(Picture.sha256, Picture.show_sha256, Picture.thumb_sha256, Picture.paper_sha256).where(
+            (col(Picture.sha256) == sha256)
+            | (col(Picture.show_sha256) == sha256)
+            | (col(Picture.thumb_sha256) == sha256)
+            | (col(Picture.paper_sha256) == sha256)
+        )
+    ).all()
+    return not rows or any(sha256 in (show, thumb) for _, show, thumb, _ in rows)

@@ -81,8 +81,8 @@ def _rules() -> list[Rule]:
             "piece",
             "INSERT",
             "NEW.generation > 1 AND NOT EXISTS (SELECT 1 FROM piece AS earlier "
-            "WHERE earlier.id = NEW.replaces AND earlier.class_id = NEW.class_id AND earlier.number = NEW.number "
-            "AND earlier.generation = NEW.generation - 1 AND NOT earlier.latest "
+            "WHERE earlier.id = NEW.replaces AND earlier.class_id = NEW.class_id "
+            "AND earlier.number = NEW.number AND earlier.generation = NEW.generation - 1 AND NOT earlier.latest "
             "AND earlier.condition IN ('destroyed', 'missing'))",
             "a second print replaces one of its number that is destroyed or missing",
         )

@@ -61,12 +61,12 @@ def _value(text: str) -> Answer:
 
 def _signature(facts: KnownFacts) -> Answer | None:
     alive = facts.artist_died is None or facts.year_printed <= facts.artist_died
-    return _value("Signed by the artist's own hand, in pencil.") if alive else None
+    return _value("Signed by the artist’s own hand, in pencil.") if alive else None
 
 
 def _supervision(facts: KnownFacts) -> Answer | None:
     alive = facts.artist_died is None or facts.year_printed <= facts.artist_died
-    return _value("Printed by the artist or under the artist's supervision.") if alive else None
+    return _value("Printed by the artist or under the artist’s supervision.") if alive else None
 
 
 def _dead_when_made(facts: KnownFacts) -> Answer:
@@ -79,9 +79,9 @@ def _dead_when_made(facts: KnownFacts) -> Answer:
 
 def _posthumous(facts: KnownFacts) -> Answer:
     if facts.artist_died is None or facts.year_printed < facts.artist_died:
-        return _value("No. Printed in the artist's lifetime.")
+        return _value("No. Printed in the artist’s lifetime.")
     if facts.year_printed > facts.artist_died:
-        return _value(f"Yes. Printed after the artist's death in {facts.artist_died}.")
+        return _value(f"Yes. Printed after the artist’s death in {facts.artist_died}.")
     return Answer("not_known", f"Printed in {facts.year_printed}, the year in which the artist died.")
 
 
@@ -136,7 +136,7 @@ ASKED: tuple[Item, ...] = (
     ),
     Item(
         "posthumous",
-        "Is it printed after the artist's death, from an image made in life?",
+        "Is it printed after the artist’s death, from an image made in life?",
         ("California Civil Code 1744(a)(7)", "New York ACAL 15.03(4)(a)"),
         _posthumous,
     ),
@@ -196,7 +196,7 @@ STATUTE_ITEMS: tuple[StatuteItem, ...] = (
     _asked("reproduction", "Reproduction of another medium", "1744(a)(4)", "15.03(3)(c)"),
     _asked("reproduction_approved", "Approved in writing", "1744(a)(5)", "15.03(3)(d)"),
     _asked("dead_when_made", "Artist dead when the master was made", "1744(a)(6)", "15.03(3)(b)"),
-    _asked("posthumous", "Printed after the artist's death", "1744(a)(7)", "15.03(4)(a)"),
+    _asked("posthumous", "Printed after the artist’s death", "1744(a)(7)", "15.03(4)(a)"),
     _asked("other_editions", "Other editions from the master", "1744(a)(8)", "15.03(4)(b), 15.03(6)(d)"),
     _derived("year_printed", "Year printed", "1744(a)(9)", "15.03(5)", "piece.printed_year"),
     _derived("year_made", "Year of the image", "1744(a)(9)", "15.03(5)", "work.year_made"),

@@ -26,9 +26,9 @@ def upgrade() -> None:
         sa.Column("name", sa.String(), nullable=False),
         sa.Column("kind", sa.String(), nullable=False),
         sa.Column("fee_bp", sa.Integer(), nullable=False),
-        sa.Column("fee_minor", sa.Integer(), nullable=False),
-        sa.Column("packing_minor", sa.Integer(), nullable=False),
-        sa.Column("postage_minor", sa.Integer(), nullable=False),
+        sa.Column("fee_minor", sa.BigInteger(), nullable=False),
+        sa.Column("packing_minor", sa.BigInteger(), nullable=False),
+        sa.Column("postage_minor", sa.BigInteger(), nullable=False),
         sa.CheckConstraint("kind IN ('fair', 'web', 'gallery', 'direct')", name=op.f("ck_channel_kind")),
         sa.CheckConstraint("fee_bp BETWEEN 0 AND 10000", name=op.f("ck_channel_fee")),
         sa.CheckConstraint(
@@ -64,9 +64,7 @@ def upgrade() -> None:
         sa.Column("note", sa.String(), nullable=True),
         sa.Column("erased_at", sa.DateTime(timezone=True), nullable=True),
         sa.CheckConstraint("kind IN ('person', 'business')", name=op.f("ck_person_kind")),
-        sa.CheckConstraint(
-            "erased_at IS NOT NULL OR name IS NOT NULL", name=op.f("ck_person_named_until_erased")
-        ),
+        sa.CheckConstraint("erased_at IS NOT NULL OR name IS NOT NULL", name=op.f("ck_person_named_until_erased")),
         sa.CheckConstraint(
             "erased_at IS NULL OR (name IS NULL AND town IS NULL AND address IS NULL AND email IS NULL AND phone IS NULL AND note IS NULL)",
             name=op.f("ck_person_erased_is_blank"),
@@ -226,12 +224,8 @@ def upgrade() -> None:
         sa.Column("commission_of", sa.String(), nullable=False),
         sa.Column("commission_tax_bp", sa.Integer(), nullable=False),
         sa.Column("discount_by", sa.String(), nullable=False),
-        sa.CheckConstraint(
-            "commission_of IN ('with_tax', 'without_tax')", name=op.f("ck_consignment_commission_of")
-        ),
-        sa.CheckConstraint(
-            "commission_on IN ('print', 'print_and_frame')", name=op.f("ck_consignment_commission_on")
-        ),
+        sa.CheckConstraint("commission_of IN ('with_tax', 'without_tax')", name=op.f("ck_consignment_commission_of")),
+        sa.CheckConstraint("commission_on IN ('print', 'print_and_frame')", name=op.f("ck_consignment_commission_on")),
         sa.CheckConstraint(
             "discount_by IN ('shared', 'maker', 'gallery', 'half')", name=op.f("ck_consignment_discount_by")
         ),
@@ -260,12 +254,9 @@ def upgrade() -> None:
         sa.Column("closed_reason", sa.String(), nullable=True),
         sa.CheckConstraint("kind IN ('limited', 'open')", name=op.f("ck_edition_kind")),
         sa.CheckConstraint(
-            "later_editions IN ('ruled_out', 'reserved', 'not_stated')",
-            name=op.f("ck_edition_later_editions"),
+            "later_editions IN ('ruled_out', 'reserved', 'not_stated')", name=op.f("ck_edition_later_editions")
         ),
-        sa.CheckConstraint(
-            "(closed_on IS NULL) = (closed_reason IS NULL)", name=op.f("ck_edition_closed_has_reason")
-        ),
+        sa.CheckConstraint("(closed_on IS NULL) = (closed_reason IS NULL)", name=op.f("ck_edition_closed_has_reason")),
         sa.CheckConstraint("sold_peak >= 0", name=op.f("ck_edition_sold_peak")),
         sa.ForeignKeyConstraint(["work_id"], ["work.id"], name=op.f("fk_edition_work_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_edition")),
@@ -304,14 +295,10 @@ def upgrade() -> None:
         sa.CheckConstraint(
             "answer <> 'value' OR length(text) > 0", name=op.f("ck_edition_answer_value_says_something")
         ),
-        sa.CheckConstraint(
-            "answer IN ('value', 'not_applicable', 'not_known')", name=op.f("ck_edition_answer_answer")
-        ),
+        sa.CheckConstraint("answer IN ('value', 'not_applicable', 'not_known')", name=op.f("ck_edition_answer_answer")),
         sa.ForeignKeyConstraint(["edition_id"], ["edition.id"], name=op.f("fk_edition_answer_edition_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_edition_answer")),
-        sa.UniqueConstraint(
-            "edition_id", "item", "version", name=op.f("uq_edition_answer_edition_id_item_version")
-        ),
+        sa.UniqueConstraint("edition_id", "item", "version", name=op.f("uq_edition_answer_edition_id_item_version")),
     )
     op.create_table(
         "print_class",
@@ -323,8 +310,7 @@ def upgrade() -> None:
         sa.Column("count", sa.Integer(), nullable=False),
         sa.Column("edition_kind", sa.String(), nullable=False),
         sa.CheckConstraint(
-            "count > 0 OR (edition_kind = 'open' AND kind = 'numbered')",
-            name=op.f("ck_print_class_zero_only_open"),
+            "count > 0 OR (edition_kind = 'open' AND kind = 'numbered')", name=op.f("ck_print_class_zero_only_open")
         ),
         sa.CheckConstraint(
             "edition_kind = 'limited' OR kind <> 'numbered' OR count = 0",
@@ -348,6 +334,7 @@ def upgrade() -> None:
         sa.UniqueConstraint("edition_id", "kind", name=op.f("uq_print_class_edition_id_kind")),
         sa.UniqueConstraint("id", "count", name=op.f("uq_print_class_id_count")),
     )
+    op.create_index("ix_print_class_kind", "print_class", ["kind", "id"], unique=False)
     op.create_table(
         "run",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -372,17 +359,13 @@ def upgrade() -> None:
         sa.Column("consignment_id", sa.Integer(), nullable=True),
         sa.Column("buyer_id", sa.Integer(), nullable=True),
         sa.Column("buyer_shown", sa.String(), nullable=False),
-        sa.Column("postage_charged_minor", sa.Integer(), nullable=False),
-        sa.Column("postage_paid_minor", sa.Integer(), nullable=False),
-        sa.CheckConstraint(
-            "(buyer_shown = 'named') = (buyer_id IS NOT NULL)", name=op.f("ck_sale_named_has_buyer")
-        ),
+        sa.Column("postage_charged_minor", sa.BigInteger(), nullable=False),
+        sa.Column("postage_paid_minor", sa.BigInteger(), nullable=False),
+        sa.CheckConstraint("(buyer_shown = 'named') = (buyer_id IS NOT NULL)", name=op.f("ck_sale_named_has_buyer")),
         sa.CheckConstraint(
             "buyer_shown IN ('named', 'private', 'unknown', 'not_asked')", name=op.f("ck_sale_buyer_shown")
         ),
-        sa.CheckConstraint(
-            "postage_charged_minor >= 0 AND postage_paid_minor >= 0", name=op.f("ck_sale_postage")
-        ),
+        sa.CheckConstraint("postage_charged_minor >= 0 AND postage_paid_minor >= 0", name=op.f("ck_sale_postage")),
         sa.ForeignKeyConstraint(["buyer_id"], ["person.id"], name=op.f("fk_sale_buyer_id")),
         sa.ForeignKeyConstraint(["channel_id"], ["channel.id"], name=op.f("fk_sale_channel_id")),
         sa.ForeignKeyConstraint(["consignment_id"], ["consignment.id"], name=op.f("fk_sale_consignment_id")),
@@ -427,13 +410,11 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("sale_id", sa.Integer(), nullable=False),
         sa.Column("received_on", sa.Date(), nullable=False),
-        sa.Column("amount_minor", sa.Integer(), nullable=False),
+        sa.Column("amount_minor", sa.BigInteger(), nullable=False),
         sa.Column("how", sa.String(), nullable=False),
-        sa.Column("fee_minor", sa.Integer(), nullable=False),
+        sa.Column("fee_minor", sa.BigInteger(), nullable=False),
         sa.Column("struck", sa.Boolean(), nullable=False),
-        sa.CheckConstraint(
-            "how IN ('cash', 'card', 'transfer', 'site', 'other')", name=op.f("ck_receipt_how")
-        ),
+        sa.CheckConstraint("how IN ('cash', 'card', 'transfer', 'site', 'other')", name=op.f("ck_receipt_how")),
         sa.CheckConstraint("amount_minor <> 0", name=op.f("ck_receipt_amount")),
         sa.CheckConstraint("fee_minor >= 0", name=op.f("ck_receipt_fee")),
         sa.ForeignKeyConstraint(["sale_id"], ["sale.id"], name=op.f("fk_receipt_sale_id")),
@@ -491,20 +472,14 @@ def upgrade() -> None:
         sa.Column("replaces", sa.Integer(), nullable=True),
         sa.Column("ended_on", sa.Date(), nullable=True),
         sa.Column("ended_note", sa.String(), nullable=True),
-        sa.CheckConstraint(
-            "condition = 'good' OR state = 'inscribed'", name=op.f("ck_piece_condition_of_inscribed")
-        ),
-        sa.CheckConstraint(
-            "condition IN ('good', 'damaged', 'missing', 'destroyed')", name=op.f("ck_piece_condition")
-        ),
+        sa.CheckConstraint("condition = 'good' OR state = 'inscribed'", name=op.f("ck_piece_condition_of_inscribed")),
+        sa.CheckConstraint("condition IN ('good', 'damaged', 'missing', 'destroyed')", name=op.f("ck_piece_condition")),
         sa.CheckConstraint("origin IN ('made', 'entered')", name=op.f("ck_piece_origin")),
         sa.CheckConstraint(
             "state <> 'inscribed' OR size_id IS NOT NULL OR origin = 'entered'",
             name=op.f("ck_piece_inscribed_has_size"),
         ),
-        sa.CheckConstraint(
-            "state IN ('free', 'allocated', 'inscribed', 'withdrawn')", name=op.f("ck_piece_state")
-        ),
+        sa.CheckConstraint("state IN ('free', 'allocated', 'inscribed', 'withdrawn')", name=op.f("ck_piece_state")),
         sa.CheckConstraint("(generation = 1) = (replaces IS NULL)", name=op.f("ck_piece_first_generation")),
         sa.CheckConstraint("generation >= 1", name=op.f("ck_piece_generation")),
         sa.CheckConstraint(
@@ -520,11 +495,10 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["run_id"], ["run.id"], name=op.f("fk_piece_run_id")),
         sa.ForeignKeyConstraint(["size_id"], ["size.id"], name=op.f("fk_piece_size_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_piece")),
-        sa.UniqueConstraint(
-            "class_id", "number", "generation", name=op.f("uq_piece_class_id_number_generation")
-        ),
+        sa.UniqueConstraint("class_id", "number", "generation", name=op.f("uq_piece_class_id_number_generation")),
         sa.UniqueConstraint("replaces", name=op.f("uq_piece_replaces")),
     )
+    op.create_index("ix_piece_number", "piece", ["number", "class_count", "class_id"], unique=False)
     op.create_index(op.f("ix_piece_run_id"), "piece", ["run_id"], unique=False)
     op.create_index(
         "uq_piece_latest",
@@ -539,7 +513,7 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("offer_id", sa.Integer(), nullable=False),
         sa.Column("from_sold", sa.Integer(), nullable=False),
-        sa.Column("price_minor", sa.Integer(), nullable=False),
+        sa.Column("price_minor", sa.BigInteger(), nullable=False),
         sa.CheckConstraint("from_sold >= 1", name=op.f("ck_price_step_from_sold")),
         sa.CheckConstraint("price_minor >= 0", name=op.f("ck_price_step_price")),
         sa.ForeignKeyConstraint(["offer_id"], ["offer.id"], name=op.f("fk_price_step_offer_id")),
@@ -559,9 +533,7 @@ def upgrade() -> None:
         sa.Column("reissue_of", sa.Integer(), nullable=True),
         sa.Column("reason", sa.String(), nullable=True),
         sa.Column("paper_sha256", sa.String(), nullable=True),
-        sa.CheckConstraint(
-            "state IN ('valid', 'suspended', 'superseded', 'void')", name=op.f("ck_certificate_state")
-        ),
+        sa.CheckConstraint("state IN ('valid', 'suspended', 'superseded', 'void')", name=op.f("ck_certificate_state")),
         sa.ForeignKeyConstraint(["piece_id"], ["piece.id"], name=op.f("fk_certificate_piece_id")),
         sa.ForeignKeyConstraint(["reissue_of"], ["certificate.id"], name=op.f("fk_certificate_reissue_of")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_certificate")),
@@ -582,15 +554,13 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("consignment_id", sa.Integer(), nullable=False),
         sa.Column("piece_id", sa.Integer(), nullable=False),
-        sa.Column("told_price_minor", sa.Integer(), nullable=False),
-        sa.Column("told_frame_minor", sa.Integer(), nullable=False),
+        sa.Column("told_price_minor", sa.BigInteger(), nullable=False),
+        sa.Column("told_frame_minor", sa.BigInteger(), nullable=False),
         sa.Column("outcome", sa.String(), nullable=False),
         sa.Column("ended_on", sa.Date(), nullable=True),
         sa.CheckConstraint("outcome IN ('out', 'sold', 'back')", name=op.f("ck_consigned_outcome")),
         sa.CheckConstraint("told_price_minor >= 0 AND told_frame_minor >= 0", name=op.f("ck_consigned_told")),
-        sa.ForeignKeyConstraint(
-            ["consignment_id"], ["consignment.id"], name=op.f("fk_consigned_consignment_id")
-        ),
+        sa.ForeignKeyConstraint(["consignment_id"], ["consignment.id"], name=op.f("fk_consigned_consignment_id")),
         sa.ForeignKeyConstraint(["piece_id"], ["piece.id"], name=op.f("fk_consigned_piece_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_consigned")),
     )
@@ -614,7 +584,7 @@ def upgrade() -> None:
         sa.Column("sale_id", sa.Integer(), nullable=True),
         sa.Column("occasion_id", sa.Integer(), nullable=True),
         sa.Column("own_labour", sa.Boolean(), nullable=False),
-        sa.Column("amount_minor", sa.Integer(), nullable=False),
+        sa.Column("amount_minor", sa.BigInteger(), nullable=False),
         sa.Column("spent_on", sa.Date(), nullable=False),
         sa.Column("note", sa.String(), nullable=False),
         sa.Column("struck_at", sa.DateTime(timezone=True), nullable=True),
@@ -678,9 +648,7 @@ def upgrade() -> None:
         sa.Column("from_words", sa.String(), nullable=True),
         sa.Column("ended_on", sa.Date(), nullable=True),
         sa.Column("struck", sa.Boolean(), nullable=False),
-        sa.CheckConstraint(
-            "(holder = 'person') = (person_id IS NOT NULL)", name=op.f("ck_holding_person_is_named")
-        ),
+        sa.CheckConstraint("(holder = 'person') = (person_id IS NOT NULL)", name=op.f("ck_holding_person_is_named")),
         sa.CheckConstraint(
             "holder IN ('maker', 'estate', 'person', 'private', 'unknown')", name=op.f("ck_holding_holder")
         ),
@@ -708,23 +676,21 @@ def upgrade() -> None:
         sa.Column("sale_id", sa.Integer(), nullable=False),
         sa.Column("piece_id", sa.Integer(), nullable=False),
         sa.Column("position", sa.Integer(), nullable=True),
-        sa.Column("list_minor", sa.Integer(), nullable=False),
-        sa.Column("price_minor", sa.Integer(), nullable=False),
-        sa.Column("frame_minor", sa.Integer(), nullable=False),
-        sa.Column("charged_minor", sa.Integer(), nullable=False),
+        sa.Column("list_minor", sa.BigInteger(), nullable=False),
+        sa.Column("price_minor", sa.BigInteger(), nullable=False),
+        sa.Column("frame_minor", sa.BigInteger(), nullable=False),
+        sa.Column("charged_minor", sa.BigInteger(), nullable=False),
         sa.Column("discount_by", sa.String(), nullable=True),
-        sa.Column("tax_minor", sa.Integer(), nullable=False),
-        sa.Column("commission_minor", sa.Integer(), nullable=False),
-        sa.Column("commission_tax_minor", sa.Integer(), nullable=False),
-        sa.Column("fee_minor", sa.Integer(), nullable=False),
-        sa.Column("packing_minor", sa.Integer(), nullable=False),
-        sa.Column("postage_minor", sa.Integer(), nullable=False),
+        sa.Column("tax_minor", sa.BigInteger(), nullable=False),
+        sa.Column("commission_minor", sa.BigInteger(), nullable=False),
+        sa.Column("commission_tax_minor", sa.BigInteger(), nullable=False),
+        sa.Column("fee_minor", sa.BigInteger(), nullable=False),
+        sa.Column("packing_minor", sa.BigInteger(), nullable=False),
+        sa.Column("postage_minor", sa.BigInteger(), nullable=False),
         sa.Column("outcome", sa.String(), nullable=False),
         sa.Column("outcome_on", sa.Date(), nullable=True),
         sa.Column("reason", sa.String(), nullable=True),
-        sa.CheckConstraint(
-            "(outcome = 'sold') = (outcome_on IS NULL)", name=op.f("ck_sale_line_outcome_dated")
-        ),
+        sa.CheckConstraint("(outcome = 'sold') = (outcome_on IS NULL)", name=op.f("ck_sale_line_outcome_dated")),
         sa.CheckConstraint(
             "discount_by IN ('shared', 'maker', 'gallery', 'half')", name=op.f("ck_sale_line_discount_by")
         ),
@@ -773,6 +739,7 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["sale_line_id"], ["sale_line.id"], name=op.f("fk_event_sale_line_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_event")),
     )
+    op.create_index(op.f("ix_event_certificate_id"), "event", ["certificate_id"], unique=False)
     op.create_index(op.f("ix_event_edition_id"), "event", ["edition_id"], unique=False)
     op.create_index(op.f("ix_event_entry_seq"), "event", ["entry_seq"], unique=False)
     op.create_index(op.f("ix_event_person_id"), "event", ["person_id"], unique=False)

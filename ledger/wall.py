@@ -1,0 +1,111 @@
+"""The wall: what can be sold now. Signed prints that are here, and numbers an order may take."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import ColumnElement, func, or_
+from sqlmodel import Session, col, select
+
+from ledger import editions, pieces
+from ledger.pieces import PieceView
+from ledger.reckoning import prices
+from ledger.tables import Custody, Edition, Holding, Piece, PrintClass, Sale, SaleLine
+
+MOST_FREE = 5
+
+
+@dataclass(frozen=True)
+class Hung:
+    """A print on the wall of the stall, its price (minor units), and how many more hang behind it."""
+
+    piece: PieceView
+    price: int
+    behind: int
+    sold_today: int
+
+
+def _unsold() -> tuple[ColumnElement[bool], ...]:
+    return col(Piece.latest), col(SaleLine.id).is_(None), col(Edition.withdrawn_on).is_(None)
+
+
+def _is_here() -> ColumnElement[bool]:
+    return (
+        (col(Piece.state) == "inscribed")
+        & col(Piece.condition).in_(("good", "damaged"))
+        & (col(Holding.holder) == "maker")
+        & col(Custody.place).in_(("studio", "van"))
+    )
+
+
+def here(session: Session, *where: Any) -> list[PieceView]:
+    """The prints that can be handed to a buyer at once, by class and number."""
+    # A second print of a number sold before is owed to that buyer.
+    return [seen for seen in pieces.views(session, *_unsold(), _is_here(), *where) if not seen.number_sold]
+
+
+def of_class(session: Session, class_id: int) -> list[PieceView]:
+    """What can be sold of a class: prints here, numbers assigned, and the lowest free ones."""
+    free = pieces.next_free(session, class_id, MOST_FREE)
+    to_be_made = or_(col(Piece.state) == "allocated", (col(Piece.state) == "free") & col(Piece.number).in_(free))
+    found = pieces.views(session, *_unsold(), Piece.class_id == class_id, or_(_is_here(), to_be_made))
+    return [seen for seen in found if not seen.number_sold]
+
+
+def one_of_each(session: Session) -> list[PieceView]:
+    """Of every class the lowest print that is here, and the lowest number that an order may take."""
+    lowest = (
+        select(func.min(Piece.number), Piece.class_id)
+        .where(col(Piece.latest), Piece.state == "free")
+        .group_by(col(Piece.class_id))
+    )
+    free = {(class_id, number) for number, class_id in session.exec(lowest)}
+    numbers = {number for _, number in free}
+    orders = pieces.views(session, *_unsold(), Piece.state == "free", col(Piece.number).in_(numbers))
+    first: dict[int, PieceView] = {}
+    for seen in here(session):
+        first.setdefault(seen.class_id, seen)
+    to_be_made = [seen for seen in orders if (seen.class_id, seen.number) in free]
+    return sorted([*first.values(), *to_be_made], key=lambda seen: (seen.edition_id, seen.class_id, seen.number))
+
+
+def hung(session: Session, day: date, occasion_id: int | None) -> list[Hung]:
+    """The lowest print of each edition and size that is here; what sells most at this fair comes first."""
+    first: dict[tuple[int, int], PieceView] = {}
+    behind: dict[tuple[int, int], int] = {}
+    for seen in here(session, PrintClass.kind == "numbered", col(Piece.size_id).is_not(None)):
+        assert seen.size_id is not None
+        key = (seen.edition_id, seen.size_id)
+        first.setdefault(key, seen)
+        behind[key] = behind.get(key, -1) + 1
+    sold = _sold_at(session, occasion_id)
+    wall = [
+        Hung(seen, price_of(session, seen, day), behind[key], sold.get(key[0], 0)) for key, seen in first.items()
+    ]
+    return sorted(wall, key=lambda each: (-each.sold_today, -each.piece.edition_id, each.piece.number))
+
+
+def price_of(session: Session, seen: PieceView, day: date) -> int:
+    """The price step the next numbered print of its edition and size is sold at (minor units)."""
+    assert seen.size_id is not None
+    peak = editions.get(session, seen.edition_id).sold_peak
+    return prices.step_price(editions.offer_on(session, seen.size_id, day).steps, peak + 1)
+
+
+def others(session: Session, seen: PieceView) -> Sequence[PieceView]:
+    """The other prints of its class and size that are here."""
+    found = here(session, Piece.class_id == seen.class_id)
+    return [each for each in found if each.id != seen.id and each.size_id == seen.size_id]
+
+
+def _sold_at(session: Session, occasion_id: int | None) -> dict[int, int]:
+    query: Any = (
+        select(PrintClass.edition_id, func.count())
+        .join(Piece, col(Piece.class_id) == PrintClass.id)
+        .join(SaleLine, col(SaleLine.piece_id) == Piece.id)
+        .join(Sale, col(Sale.id) == SaleLine.sale_id)
+        .where(Sale.occasion_id == occasion_id, SaleLine.outcome == "sold")
+        .group_by(col(PrintClass.edition_id))
+    )
+    return {edition_id: int(count) for edition_id, count in session.exec(query)}
