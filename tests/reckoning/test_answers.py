@@ -69,7 +69,7 @@ def test_for_an_artist_who_died_nobody_is_proposed_to_have_signed() -> None:
     proposed = proposals(KnownFacts(2019, 2011, 2026))
     assert "signature" not in proposed and "supervision" not in proposed
     assert proposed["dead_when_made"].text.startswith("No.")
-    assert proposed["posthumous"].text == "Yes. Printed after the artist's death in 2019."
+    assert proposed["posthumous"].text == "Yes. Printed after the artist’s death in 2019."
 
 
 def test_the_year_of_death_itself_is_not_known_either_way() -> None:
