@@ -7,7 +7,8 @@ from typing import Any
 
 from ledger import home, pictures
 from ledger.errors import Refusal
-from ledger.paper.certificate import CertificateFace, CertificatePages, render, signature_room_mm
+from ledger.paper import certificate
+from ledger.paper.certificate import CertificateFace, CertificatePages, render
 from ledger.paper.label import LabelFacts, LabelSheet, render_label, render_labels
 from ledger.paper.particulars import Particulars
 from ledger.reckoning import codes, dates
@@ -33,9 +34,7 @@ def check(snapshot: Snapshot) -> None:
 
     Raises Refusal for a character the face lacks, and where the words leave no room for the signature.
     """
-    face = pages(snapshot, None)
-    signature_room_mm(face.face, snapshot["paper_size"])
-    render([face], paper=snapshot["paper_size"], title="")
+    certificate.check(pages(snapshot, None), snapshot["paper_size"])
 
 
 def pages(snapshot: Snapshot, data_dir: Path | None) -> CertificatePages:

@@ -470,6 +470,34 @@ def generations(session: Session, seen: PieceView) -> list[PieceView]:
     return views(session, col(Piece.class_id) == seen.class_id, col(Piece.number) == seen.number)
 
 
+@dataclass(frozen=True)
+class Owner:
+    """One owner in the chain: by name as the maker may know it, and how it came to them."""
+
+    name: str
+    how: str
+    from_on: date | None
+    from_words: str | None
+    ended_on: date | None
+
+
+def owners(session: Session, piece_id: int) -> list[Owner]:
+    """Who has owned a print, first to last; what was struck as an error is left out."""
+    rows = session.exec(
+        select(Holding, Person.name)
+        .outerjoin(Person, col(Person.id) == Holding.person_id)
+        .where(Holding.piece_id == piece_id, ~col(Holding.struck))
+        .order_by(col(Holding.id))
+    )
+    called = {"maker": "the maker", "estate": "the estate", "private": "a private owner", "unknown": "not known"}
+    return [
+        Owner(
+            called.get(each.holder) or name or "name erased", each.how, each.from_on, each.from_words, each.ended_on
+        )
+        for each, name in rows
+    ]
+
+
 def story(session: Session, piece_ids: Sequence[int]) -> list[Event]:
     """What happened to these pieces, oldest first."""
     return list(

@@ -11,6 +11,7 @@ from ledger import journal, numbers, occasions, people, pieces, studio, sums
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Fields, Touched
+from ledger.pieces import PieceView
 from ledger.reckoning import money
 from ledger.sums import (
     BuyerDraft,
@@ -36,6 +37,7 @@ __all__ = [
     "get",
     "lines_of",
     "listing",
+    "orders",
     "record",
     "recorded_at",
     "view",
@@ -379,6 +381,17 @@ def view(session: Session, sale_id: int) -> SaleView:
         due=sum(due(line) for line in lines if line.outcome == "sold"),
         received=sum(receipt.amount_minor for receipt in receipts if not receipt.struck),
     )
+
+
+def orders(session: Session) -> list[tuple[SaleLine, PieceView]]:
+    """The lines sold and not handed over yet, oldest first, each with its print."""
+    waiting = [
+        seen
+        for seen in pieces.views(session, col(SaleLine.id).is_not(None), col(Piece.latest))
+        if seen.order_stands
+    ]
+    lines = [(session.get_one(SaleLine, seen.line_id), seen) for seen in waiting]
+    return sorted(lines, key=lambda each: each[0].id or 0)
 
 
 def recorded_at(session: Session, sale_id: int) -> datetime:

@@ -3,14 +3,16 @@
 The cast: Ines, who keeps the book. Gabel Stroud, who must not get in, did, with a database prompt.
 """
 
+import shutil
 from datetime import date
+from pathlib import Path
 
 import pytest
 from sqlalchemy import Engine, text
 
 from ledger import editions, numbers, works
 from ledger.audit import audit
-from ledger.database import reading, writing
+from ledger.database import make_engine, reading, writing
 from ledger.editions import ClassDraft, EditionDraft, OfferDraft, SizeDraft, StepDraft
 from ledger.numbers import InscribeDraft
 from ledger.works import WorkDraft
@@ -54,7 +56,7 @@ def test_a_book_kept_by_the_house_has_no_fault(engine: Engine) -> None:
 
 # (what Gabel Stroud did once the guard was gone, the guard, what is found)
 DONE = [
-    ("UPDATE journal SET leaf = leaf || leaf WHERE seq = 1", "journal_no_update", "entry 1 does not match its hash"),
+    ("UPDATE journal SET leaf = body WHERE seq = 1", "journal_no_update", "entry 1 does not match its hash"),
     (
         "UPDATE secret SET value = (SELECT value FROM secret WHERE id = 2) WHERE id = 1",
         "secret_no_update",
@@ -85,11 +87,13 @@ def test_what_was_changed_past_the_house_is_found(unaudited_engine: Engine, did:
     assert not guard or f"the guard {guard} is missing" in said
 
 
-def test_a_row_taken_out_from_the_middle_is_missed(unaudited_engine: Engine) -> None:
-    if unaudited_engine.dialect.name == "postgresql":
-        return  # its ids have gaps wherever an act failed; there the guards alone hold
-    declared(unaudited_engine)
-    with unaudited_engine.execution_options(writer=True).begin() as connection:
+def test_a_row_taken_out_from_the_middle_is_missed(empty_ledger: Path, tmp_path: Path) -> None:
+    """On SQLite: PostgreSQL leaves gaps in its ids wherever an act failed, and there the guards hold alone."""
+    shutil.copyfile(empty_ledger, tmp_path / "ledger.sqlite")
+    engine = make_engine(f"sqlite:///{tmp_path / 'ledger.sqlite'}")
+    declared(engine)
+    with engine.execution_options(writer=True).begin() as connection:
         connection.execute(text("DROP TRIGGER event_no_delete"))
         connection.execute(text("DELETE FROM event WHERE id = 1"))
-    assert any(sentence.startswith("event has") for sentence in found(unaudited_engine))
+    assert any(sentence.startswith("event has") for sentence in found(engine))
+    engine.dispose()

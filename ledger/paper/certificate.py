@@ -11,8 +11,8 @@ from typing import Literal
 
 from ledger.errors import Refusal
 from ledger.paper import faces, qr
-from ledger.paper.particulars import Particulars, check_particulars, draw_particulars
-from ledger.paper.sheet import GRAPHITE, INK, Sheet, press
+from ledger.paper.particulars import Particulars, SetParticulars, check_particulars, set_particulars
+from ledger.paper.sheet import GRAPHITE, Line, Sheet, press
 
 Paper = Literal["a5", "a4"]
 PAPERS: dict[Paper, tuple[float, float]] = {"a5": (210, 148), "a4": (297, 210)}
@@ -22,6 +22,7 @@ SIGNATURE_ROOM_MM = 14
 """The least clear paper above the signature line."""
 
 LEFT, PLACE = 13, 80
+QUIET_MM = qr.QUIET * qr.SMALLEST_MODULE_MM
 COLUMN, COLUMN_END = 102, 197
 LABELS = 21
 SIGNATURE_Y = HEIGHT - 15.4
@@ -69,27 +70,26 @@ class CertificatePages:
 
 
 @dataclass(frozen=True)
-class _Line:
-    x: float
-    y: float
-    text: str
-    size: float
-    italic: bool = False
-    colour: str = INK
-    right: bool = False
-
-    def draw(self, sheet: Sheet) -> None:
-        align: Literal["left", "right"] = "right" if self.right else "left"
-        sheet.text(self.x, self.y, self.text, self.size, italic=self.italic, colour=self.colour, align=align)
-
-
-@dataclass(frozen=True)
 class _Column:
     """The right column as it falls: its lines, its one inner rule, and where the last line ends."""
 
-    lines: tuple[_Line, ...]
+    lines: tuple[Line, ...]
     rule_y: float
     bottom: float
+
+
+@dataclass(frozen=True)
+class _SetFace:
+    """A face set in type and not yet drawn: every reason to refuse lies before it."""
+
+    lines: tuple[Line, ...]
+    rule_y: float
+    symbol: qr.Matrix | None
+
+
+def check(pages: CertificatePages, paper: Paper) -> None:
+    """Set a certificate in type and draw nothing. Raises Refusal wherever `render` would."""
+    _set(pages, paper)
 
 
 def render(pages: Sequence[CertificatePages], *, paper: Paper, title: str) -> bytes:
@@ -100,22 +100,29 @@ def render(pages: Sequence[CertificatePages], *, paper: Paper, title: str) -> by
     """
     if not pages:
         raise Refusal("There is no certificate to print. Choose at least one.")
-    for each in pages:
-        _check(each.face)
-        if each.particulars:
-            check_particulars(each.particulars)
+    ready = [(each.face, *_set(each, paper)) for each in pages]
     width, height = PAPERS[paper]
     scale = width / WIDTH
     with press(title) as printing:
         sheet = printing.sheet
-        for each in pages:
+        for face, first, second in ready:
             with sheet.page(width, height), sheet.place(0, (height - HEIGHT * scale) / 2, scale):
-                _draw_face(sheet, each.face, _column(each.face, paper))
-            if each.particulars:
+                _draw_face(sheet, face, first)
+            if second:
                 with sheet.page(width, height), sheet.place(0, (height - HEIGHT * scale) / 2, scale):
-                    draw_particulars(sheet, each.particulars, each.face.title, each.face.number_shown,
-                                     each.face.code_grouped, smallest=7 / scale)
+                    second.draw(sheet)
     return printing.pdf
+
+
+def _set(pages: CertificatePages, paper: Paper) -> tuple[_SetFace, SetParticulars | None]:
+    face, told = pages.face, pages.particulars
+    _check(face)
+    if told is None:
+        return _set_face(face, paper), None
+    check_particulars(told)
+    smallest = 7 * WIDTH / PAPERS[paper][0]
+    second = set_particulars(told, face.title, face.number_shown, face.code_grouped, smallest=smallest)
+    return _set_face(face, paper), second
 
 
 def signature_room_mm(face: CertificateFace, paper: Paper) -> float:
@@ -165,9 +172,9 @@ def _compose(face: CertificateFace, fact_size: float, statement_size: float) -> 
         labels = faces.wrap(label, LABELS - 1, fact_size, italic=True)
         values = faces.wrap(value, COLUMN_END - COLUMN - LABELS, fact_size)
         for n, text in enumerate(labels):
-            lines.append(_Line(COLUMN, y + n * lead, text, fact_size, italic=True, colour=GRAPHITE))
+            lines.append(Line(COLUMN, y + n * lead, text, fact_size, italic=True, colour=GRAPHITE))
         for n, text in enumerate(values):
-            lines.append(_Line(COLUMN + LABELS, y + n * lead, text, fact_size))
+            lines.append(Line(COLUMN + LABELS, y + n * lead, text, fact_size))
         y += max(len(labels), len(values)) * lead + 0.75
     rule_y = y - lead - 0.75 + 2.6 * fact_size / 9
     y = rule_y + 4.6 * statement_size / 10.8
@@ -175,7 +182,7 @@ def _compose(face: CertificateFace, fact_size: float, statement_size: float) -> 
     wide = COLUMN_END - COLUMN
     last_size = statement_size
     for text in faces.wrap(face.statement, wide, statement_size, italic=True):
-        lines.append(_Line(COLUMN, y, text, statement_size, italic=True))
+        lines.append(Line(COLUMN, y, text, statement_size, italic=True))
         y += step
     y -= step
     if face.fixed_sentence:
@@ -183,7 +190,7 @@ def _compose(face: CertificateFace, fact_size: float, statement_size: float) -> 
         y += 4.8 - 3.1
         for text in faces.wrap(face.fixed_sentence, wide, last_size):
             y += 3.1
-            lines.append(_Line(COLUMN, y, text, last_size, colour=GRAPHITE))
+            lines.append(Line(COLUMN, y, text, last_size, colour=GRAPHITE))
     return _Column(tuple(lines), rule_y, y + faces.DESCENT * last_size / faces.POINTS_A_MM)
 
 
@@ -196,42 +203,39 @@ def _heading(face: CertificateFace) -> tuple[list[_Line], float]:
     size, titles = fitted
     y = 26.2 if len(titles) == 1 else 18 + size * 0.36
     lead = size * 0.4
-    lines = [_Line(COLUMN, y + n * lead, text, size, italic=True) for n, text in enumerate(titles)]
+    lines = [Line(COLUMN, y + n * lead, text, size, italic=True) for n, text in enumerate(titles)]
     y += (len(titles) - 1) * lead + (6.8 if len(titles) == 1 else 6.2)
     room = wide - faces.width_mm(face.year, 13) - 5
     artist = faces.fit_lines(face.artist, room, ((13, 1), (11, 1), (9.5, 3)))
     if artist is None or room < wide / 3:
         raise Refusal("The artist's name and the year are too long for a certificate. Use shorter ones.")
-    lines.append(_Line(COLUMN_END, y, face.year, 13, right=True))
+    lines.append(Line(COLUMN_END, y, face.year, 13, right=True))
     for n, text in enumerate(artist[1]):
         y += 4.2 if n else 0
-        lines.append(_Line(COLUMN, y, text, artist[0]))
+        lines.append(Line(COLUMN, y, text, artist[0]))
     return lines, y
 
 
-def _draw_face(sheet: Sheet, face: CertificateFace, column: _Column) -> None:
-    if face.picture_path and face.picture_px:
-        sheet.picture(face.picture_path, face.picture_px, LEFT, 13, PLACE)
+def _set_face(face: CertificateFace, paper: Paper) -> _SetFace:
+    column = _column(face, paper)
     size = faces.fit(face.number_shown, PLACE, NUMBER_SIZES)
     if size is None:
         raise Refusal("The number is too long to be set large on a certificate. Use a shorter one.")
-    sheet.text(LEFT, 106, face.number_shown, size)
-    _draw_check(sheet, face)
-    sheet.text(COLUMN, 15.2, "CERTIFICATE OF AUTHENTICITY", 6.8, spacing=1.25, colour=GRAPHITE)
-    sheet.rule(COLUMN, COLUMN_END, 18, 0.6)
-    for line in column.lines:
-        line.draw(sheet)
-    sheet.rule(COLUMN, COLUMN_END, column.rule_y, 0.3)
-    _draw_signing(sheet, face)
+    heads = (
+        Line(LEFT, 106, face.number_shown, size),
+        Line(COLUMN, 15.2, "CERTIFICATE OF AUTHENTICITY", 6.8, spacing=1.25, colour=GRAPHITE),
+    )
+    symbol = qr.matrix(face.qr_text) if face.qr_text else None
+    lines = (*heads, *column.lines, *_check_lines(face, _beside(symbol)), *_signing_lines(face))
+    return _SetFace(lines, column.rule_y, symbol)
 
 
-def _draw_check(sheet: Sheet, face: CertificateFace) -> None:
-    x = float(LEFT)
-    if face.qr_text:
-        symbol = qr.matrix(face.qr_text)
-        side, quiet = qr.side_mm(symbol), qr.QUIET * qr.SMALLEST_MODULE_MM
-        qr.draw(sheet, symbol, LEFT - quiet, HEIGHT - 9 - side)
-        x = LEFT - quiet + side + 2
+def _beside(symbol: qr.Matrix | None) -> float:
+    """Where the words beside the square begin; its quiet zone may reach into the edge of the sheet."""
+    return float(LEFT) if symbol is None else LEFT - QUIET_MM + qr.side_mm(symbol) + 2
+
+
+def _check_lines(face: CertificateFace, x: float) -> list[Line]:
     write = f"or write to {face.write_to}" if face.address_words else f"Write to {face.write_to}"
     for size in (8.8, 8, 7.5, 7):
         lines = [line for text in (face.address_words, write) if text
@@ -240,20 +244,32 @@ def _draw_check(sheet: Sheet, face: CertificateFace) -> None:
             break
     else:
         raise Refusal("The addresses on the certificate are too long. Use shorter ones.")
-    sheet.text(x, HEIGHT - 26.4, "CHECK THIS CERTIFICATE", 6.6, spacing=1.25, colour=GRAPHITE)
-    sheet.text(x, HEIGHT - 21.6, face.code_grouped, 12.5, spacing=0.6)
-    for n, text in enumerate(lines):
-        sheet.text(x, HEIGHT - (17.6, 14.0, 10.5)[n], text, size)
+    return [
+        Line(x, HEIGHT - 26.4, "CHECK THIS CERTIFICATE", 6.6, spacing=1.25, colour=GRAPHITE),
+        Line(x, HEIGHT - 21.6, face.code_grouped, 12.5, spacing=0.6),
+        *(Line(x, HEIGHT - (17.6, 14.0, 10.5)[n], text, size) for n, text in enumerate(lines)),
+    ]
 
 
-def _draw_signing(sheet: Sheet, face: CertificateFace) -> None:
+def _signing_lines(face: CertificateFace) -> list[Line]:
     place = faces.fit_lines(face.place, 28, ((8.9, 2), (8, 3), (7, 3)))
     signed = faces.fit_lines(f"{face.name_as_signed}, by hand", COLUMN_END - 132, ((7.6, 1), (7, 2)))
     if place is None or signed is None:
         raise Refusal("The place or the name beside the signature is too long. Use a shorter one.")
-    for n, text in enumerate(reversed(place[1])):
-        sheet.text(COLUMN, HEIGHT - 15.9 - 3.8 * n, text, place[0])
-    sheet.text(COLUMN, HEIGHT - 11.9, face.issued_on_words, 8.9)
+    return [
+        *(Line(COLUMN, HEIGHT - 15.9 - 3.8 * n, text, place[0]) for n, text in enumerate(reversed(place[1]))),
+        Line(COLUMN, HEIGHT - 11.9, face.issued_on_words, 8.9),
+        *(Line(132, HEIGHT - 11.9 + 2.8 * n, text, signed[0], colour=GRAPHITE) for n, text in enumerate(signed[1])),
+    ]
+
+
+def _draw_face(sheet: Sheet, face: CertificateFace, ready: _SetFace) -> None:
+    if face.picture_path and face.picture_px:
+        sheet.picture(face.picture_path, face.picture_px, LEFT, 13, PLACE)
+    if ready.symbol:
+        qr.draw(sheet, ready.symbol, LEFT - QUIET_MM, HEIGHT - 9 - qr.side_mm(ready.symbol))
+    for line in ready.lines:
+        line.draw(sheet)
+    sheet.rule(COLUMN, COLUMN_END, 18, 0.6)
+    sheet.rule(COLUMN, COLUMN_END, ready.rule_y, 0.3)
     sheet.rule(132, COLUMN_END, SIGNATURE_Y, 0.5)
-    for n, text in enumerate(signed[1]):
-        sheet.text(132, HEIGHT - 11.9 + 2.8 * n, text, signed[0], colour=GRAPHITE)

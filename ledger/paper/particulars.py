@@ -1,11 +1,11 @@
 """Particulars, the second side of a certificate: every disclosure matter with its answer."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from ledger.errors import Refusal
 from ledger.paper import faces
-from ledger.paper.sheet import GRAPHITE, HAIRLINE, Sheet
+from ledger.paper.sheet import GRAPHITE, HAIRLINE, Line, Sheet
 
 LEFT, RIGHT, GUTTER = 13, 197, 9
 COLUMN = (RIGHT - LEFT - GUTTER) / 2
@@ -35,6 +35,21 @@ class _Row:
         return max(len(self.label), len(self.answer))
 
 
+@dataclass(frozen=True)
+class SetParticulars:
+    """The second side set in type and not yet drawn; `rule_y` is above its closing sentence."""
+
+    lines: tuple[Line, ...]
+    rule_y: float | None
+
+    def draw(self, sheet: Sheet) -> None:
+        for line in self.lines:
+            line.draw(sheet)
+        sheet.rule(LEFT, RIGHT, 18, 0.6)
+        if self.rule_y is not None:
+            sheet.rule(LEFT, RIGHT, self.rule_y, 0.3, HAIRLINE)
+
+
 def check_particulars(particulars: Particulars) -> None:
     """Raises Refusal for a character the face lacks."""
     for label, answer in particulars.items:
@@ -51,11 +66,11 @@ def not_applicable_sentence(labels: Sequence[str]) -> str:
     return f"Not applicable to this print: {named}."
 
 
-def draw_particulars(
-    sheet: Sheet, particulars: Particulars, title: str, number: str, code: str, *, smallest: float
-) -> None:
+def set_particulars(
+    particulars: Particulars, title: str, number: str, code: str, *, smallest: float
+) -> SetParticulars:
     """The second side on the A5 grid, type never under `smallest` points. Raises Refusal if it cannot fit."""
-    top = _draw_heading(sheet, title, number, code)
+    heads, top = _heading(title, number, code)
     sentence = not_applicable_sentence(particulars.not_applicable) if particulars.not_applicable else ""
     for size in (size for size in SIZES if size >= smallest):
         lead, gap = 3.65 * size / 9, 0.9
@@ -66,30 +81,31 @@ def draw_particulars(
             break
     else:
         raise Refusal("The Particulars do not fit on one side. Print on A4, or use fewer words.")
-    for n, rows in enumerate(columns):
-        _draw_rows(sheet, rows, LEFT + n * (COLUMN + GUTTER), top, size, lead, gap)
     y = top + deepest - lead + 2.4
-    if closing:
-        sheet.rule(LEFT, RIGHT, y, 0.3, HAIRLINE)
-    for n, text in enumerate(closing):
-        sheet.text(LEFT, y + 4.4 + n * lead, text, size)
+    lines = (
+        *heads,
+        *(line for n, rows in enumerate(columns)
+          for line in _row_lines(rows, LEFT + n * (COLUMN + GUTTER), top, size, lead, gap)),
+        *(Line(LEFT, y + 4.4 + n * lead, text, size) for n, text in enumerate(closing)),
+    )
+    return SetParticulars(lines, y if closing else None)
 
 
-def _draw_heading(sheet: Sheet, title: str, number: str, code: str) -> float:
-    """The head of the side; gives the y of the first line below it."""
-    sheet.text(LEFT, 15.2, "PARTICULARS", 6.8, spacing=1.25, colour=GRAPHITE)
-    sheet.text(RIGHT, 15.2, code, 7.5, spacing=0.5, align="right")
-    sheet.rule(LEFT, RIGHT, 18, 0.6)
+def _heading(title: str, number: str, code: str) -> tuple[list[Line], float]:
+    """The head of the side, and the y of the first line below it."""
     shown = faces.fit(number, 60, (15, 12, 9, 7)) or 7
     room = RIGHT - LEFT - faces.width_mm(number, shown) - 6
     fitted = faces.fit_lines(title, room, ((15, 1), (12, 2), (9, 4)), italic=True)
     if fitted is None:
         raise Refusal("The title is too long for the Particulars. Use a shorter one.")
-    size, lines = fitted
-    sheet.text(RIGHT, 24.4, number, shown, align="right")
-    for n, text in enumerate(lines):
-        sheet.text(LEFT, 24.4 + n * size * 0.4, text, size, italic=True)
-    return 32.5 + (len(lines) - 1) * size * 0.4
+    size, titles = fitted
+    heads = [
+        Line(LEFT, 15.2, "PARTICULARS", 6.8, spacing=1.25, colour=GRAPHITE),
+        Line(RIGHT, 15.2, code, 7.5, spacing=0.5, right=True),
+        Line(RIGHT, 24.4, number, shown, right=True),
+        *(Line(LEFT, 24.4 + n * size * 0.4, text, size, italic=True) for n, text in enumerate(titles)),
+    ]
+    return heads, 32.5 + (len(titles) - 1) * size * 0.4
 
 
 def _rows(particulars: Particulars, size: float) -> list[_Row]:
@@ -112,12 +128,12 @@ def _balanced(rows: list[_Row], lead: float, gap: float) -> tuple[list[_Row], li
     return rows[:at], rows[at:]
 
 
-def _draw_rows(
-    sheet: Sheet, rows: Sequence[_Row], x: float, y: float, size: float, lead: float, gap: float
-) -> None:
+def _row_lines(
+    rows: Sequence[_Row], x: float, y: float, size: float, lead: float, gap: float
+) -> Iterator[Line]:
     for row in rows:
         for n, text in enumerate(row.label):
-            sheet.text(x, y + n * lead, text, size, italic=True, colour=GRAPHITE)
+            yield Line(x, y + n * lead, text, size, italic=True, colour=GRAPHITE)
         for n, text in enumerate(row.answer):
-            sheet.text(x + LABELS, y + n * lead, text, size)
+            yield Line(x + LABELS, y + n * lead, text, size)
         y += row.lines * lead + gap

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from threading import Lock
@@ -124,6 +125,26 @@ class Sheet:
         self.canvas.drawImage(str(path), x * MM, -(y + high) * MM, wide * MM, high * MM)
         corners = ((x, y), (x + wide, y), (x + wide, y + high), (x, y + high))
         self.shape(corners, width=0.25, closed=True, stroke=GRAPHITE)
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of text set and not yet drawn; right of it, or else left of it, is x."""
+
+    x: float
+    y: float
+    text: str
+    size: float
+    italic: bool = False
+    colour: str = INK
+    spacing: float = 0
+    right: bool = False
+
+    def draw(self, sheet: Sheet) -> None:
+        sheet.text(
+            self.x, self.y, self.text, self.size, italic=self.italic, colour=self.colour, spacing=self.spacing,
+            align="right" if self.right else "left",
+        )
 
 
 class Press:

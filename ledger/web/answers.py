@@ -42,6 +42,10 @@ class SignInFirst(Exception):
     """A page was asked for by somebody who is not signed in."""
 
 
+class NotOpenYet(Exception):
+    """A page was asked for before the book was opened: its first page says whose it is."""
+
+
 class TokenNeeded(Exception):
     """The API was asked without a token that stands."""
 
@@ -56,8 +60,11 @@ class Said:
     headers: Mapping[str, str] | None = None
 
 
-def status_of(refusal: Refusal) -> int:
-    """404 where the thing does not exist, 429 for too often, 422 for a key used before, else 409."""
+def status_of(refusal: Refusal | Slips) -> int:
+    """404 where the thing does not exist, 429 for too often, 422 for what cannot be read or a key used before,
+    else 409."""
+    if isinstance(refusal, Slips):
+        return HTTPStatus.UNPROCESSABLE_ENTITY
     if refusal.missing:
         return HTTPStatus.NOT_FOUND
     if isinstance(refusal, TryLater):
@@ -180,6 +187,7 @@ def install(app: FastAPI) -> None:
         RequestValidationError: _malformed,
         HTTPException: _http,
         SignInFirst: _unsigned,
+        NotOpenYet: lambda _request, _fault: see("/settings/studio"),
         TokenNeeded: _unknown_token,
         Exception: _unforeseen,
     }

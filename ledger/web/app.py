@@ -2,24 +2,48 @@
 
 from pathlib import Path
 
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Scope
 
-from ledger import studio
 from ledger.database import Engine, reading
 from ledger.paths import folder
 from ledger.settings import Settings
-from ledger.web import accounts, answers, certificates, health, numbers, pieces, public, sign_in
+from ledger.studio import addresses as addresses_of
+from ledger.web import (
+    accounts,
+    addresses,
+    answers,
+    certificates,
+    declaring,
+    edition_acts,
+    editions,
+    editions_api,
+    health,
+    numbers,
+    people,
+    pieces,
+    public,
+    record,
+    search,
+    sign_in,
+    studio,
+    unbidden,
+    works,
+)  # fmt: skip
 from ledger.web.guards import BoundedBody, Headers, KnownHost, OwnForms
 from ledger.web.hosts import Hosts
 from ledger.web.house import House
 
-ROUTERS = (
-    health.router, sign_in.router, accounts.router, public.router,
+DOORS = (health.router, sign_in.router, accounts.router, public.router, unbidden.router)
+"""What answers whether or not the book is open."""
+ROOMS = (
+    declaring.pages, editions.pages, edition_acts.pages, editions_api.api, works.pages, works.api,
     pieces.pages, pieces.api, numbers.pages, numbers.api, certificates.pages, certificates.api,
+    studio.pages, addresses.pages, people.pages, people.api, record.pages, search.pages, search.api,
 )
+ROUTERS = DOORS + ROOMS
 """Every door, in the order their addresses are tried."""
 
 A_YEAR = "public, max-age=31536000, immutable"
@@ -46,7 +70,7 @@ class Application(FastAPI):
 def make_app(engine: Engine, settings: Settings, data_dir: Path, *, demo: bool = False) -> FastAPI:
     """The ledger's pages and its API over an open, up-to-date database."""
     with reading(engine) as session:
-        hosts = Hosts(settings, studio.addresses(session))
+        hosts = Hosts(settings, addresses_of(session))
     app = Application(
         title="Print ledger", openapi_url="/openapi.json", docs_url=None, redoc_url=None,
         redirect_slashes=False,
@@ -57,7 +81,9 @@ def make_app(engine: Engine, settings: Settings, data_dir: Path, *, demo: bool =
     app.add_middleware(OwnForms, hosts=hosts, no=answers.plain_no)
     app.add_middleware(KnownHost, hosts=hosts, no=answers.plain_no)
     answers.install(app)
-    for router in ROUTERS:
+    for router in DOORS:
         app.include_router(router)
+    for router in ROOMS:
+        app.include_router(router, dependencies=[Depends(studio.open_book)])
     app.mount("/static", HouseStyle(directory=folder("templates") / "static"), name="static")
     return app

@@ -1,52 +1,32 @@
 """Declaring: one form, read back in prose, and only then written down. Nothing is kept between but the picture."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
 
 from fastapi import APIRouter, Request
-from pydantic import TypeAdapter, ValidationError
 from starlette.responses import Response
 
 from ledger import clock, editions, numbers, pictures, studio, works
 from ledger.accounts import Who
-from ledger.database import Book, Session, reading, writing  # type: ignore[attr-defined]
-from ledger.editions import LABELS, EditionDraft
+from ledger.database import Book, Session, reading
+from ledger.editions import EditionDraft
 from ledger.errors import Refusal
 from ledger.pictures import EmbeddedFacts, StoredPicture
 from ledger.reckoning import answers as disclosure
 from ledger.reckoning.answers import KnownFacts
-from ledger.reckoning.money import bare, shown
-from ledger.web import answers, plates, reading_back
+from ledger.web import answers, declare_form, plates, reading_back
+from ledger.web.declare_form import HERE, LABELLED, TITLE
 from ledger.web.forms import Form, Posted, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
-from ledger.web.plates import Plate
 from ledger.web.promise import DeclareShape, in_outside_words
 from ledger.web.reading_back import ReadBack
+from ledger.web.rehearsal import rehearse
 from ledger.web.sentences import Slip, Slips
-from ledger.web.shapes import Mm
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
-HERE = "/editions/new"
-TITLE = "typed_title"
 ANOTHER = "another:"
 NEEDED = "Write it: nothing can be declared without it."
-
-STYLES = (
-    ("", "As is usual"), ("of_count", "7/25"), ("roman_of_count", "VII/XXV"), ("roman", "VII"),
-    ("serial", "No. 7"), ("unnumbered", "Without a number"),
-)  # fmt: skip
-FATES = (
-    ("", "Choose"), ("sold", "Sold"), ("given", "Given away"), ("in_hand", "In hand"), ("missing", "Missing"),
-    ("destroyed", "Destroyed"), ("withdrawn", "Never made"),
-)  # fmt: skip
-PROOFS = ("AP", "PP", "HC", "BAT", "EP", "TP")
-
-
-def _options(pairs: Any) -> list[dict[str, str]]:
-    return [{"value": value, "words": words} for value, words in pairs]
 
 
 @pages.get(HERE)
@@ -54,7 +34,7 @@ def new(request: Request, house: Here, who: Signed, work_id: int = 0) -> Respons
     """The empty form, filled in as far as anything is known."""
     with reading(house.engine) as session:
         values = _first_values(session, work_id)
-    return _page(request, house, blank(values))
+    return declare_form.page(request, house, blank(values))
 
 
 def _first_values(session: Session, work_id: int) -> dict[str, str]:
@@ -81,13 +61,13 @@ def send(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
         sent, found = _with_picture(house, sent)
     except Refusal as refusal:
         form = sent.refused("Not kept", refusal, LABELLED)
-        return _page(request, house, form, answers.status_of(refusal))
+        return declare_form.page(request, house, form, answers.status_of(refusal))
     if sent.step.startswith(ANOTHER):
-        return _page(request, house, sent.again(sent.step.removeprefix(ANOTHER)))
+        return declare_form.page(request, house, sent.again(sent.step.removeprefix(ANOTHER)))
     if sent.step == "read_picture":
-        return _page(request, house, _filled_in(house, sent, found), said=found.copyright if found else "")
+        return declare_form.page(request, house, _filled_in(house, sent, found), said=found.copyright if found else "")
     if sent.step == "back":
-        return _page(request, house, _without_title(sent).again())
+        return declare_form.page(request, house, _without_title(sent).again())
     return _read_back(request, house, who, sent, declare=sent.step == "declare")
 
 
@@ -125,31 +105,21 @@ def _without_title(sent: Posted) -> Posted:
 # The promise, rehearsed and read back
 
 
-class _Rehearsed(Exception):
-    """Raised to roll back what was only tried out."""
-
-
-@dataclass(frozen=True)
-class _Told:
-    page: ReadBack
-    work_id: int | None
-
-
 def _read_back(request: Request, house: House, who: Who, sent: Posted, *, declare: bool) -> Response:
     form = _without_title(sent)
     try:
         with reading(house.engine) as session:
             currency = studio.currency(session)
         shape = _read(form, currency)
-        told = _rehearse(house, who, shape, currency)
+        told = rehearse(house, who, lambda book: _tell(book, shape, currency))
     except (Refusal, Slips) as fault:
         return _refused(request, house, form, fault)
     if not declare:
-        return _read_back_page(request, house, told, form, form.again())
-    if not reading_back.same_title(sent.text(TITLE), told.page.promise.title):
-        slip = Refusal(f"Type “{told.page.promise.title}”, as it stands above.", field=TITLE)
+        return _read_back_page(request, house, told, shape.work_id, form, form.again())
+    if not reading_back.same_title(sent.text(TITLE), told.promise.title):
+        slip = Refusal(f"Type “{told.promise.title}”, as it stands above.", field=TITLE)
         again = sent.refused("Not declared", slip, LABELLED)
-        return _read_back_page(request, house, told, form, again, 409)
+        return _read_back_page(request, house, told, shape.work_id, form, again, 409)
     try:
         stored = plates.store_again(house.data_dir, shape.picture_ref)
         done = house.record(who, lambda book: _written(book, shape, stored, currency), form.repeat)
@@ -212,149 +182,37 @@ def _of_size(refusal: Refusal, at: int | None) -> Refusal:
     return Refusal(refusal.message, field=name or None, missing=refusal.missing)
 
 
-def _rehearse(house: House, who: Who, shape: DeclareShape, currency: str) -> _Told:
-    """Declare, read what would stand there, and take it all back. Raises what declaring raises.
-
-    Only so is a slip found before the promise is read, and not after the title was typed under it.
-    """
-    told: list[_Told] = []
-    try:
-        with writing(house.engine, who.name) as book:
-            drafts, ids = _declare(book, shape, None, currency)
-            declared = [editions.facts(book.session, each, book.today) for each in ids]
-            work_id = declared[0].edition.work_id
-            page = reading_back.tell(
-                declared,
-                editions.total_of_work(book.session, work_id),
-                studio.the_studio(book.session).works_cap,
-                editions.left_free(drafts[0]),
-            )
-            told.append(_Told(page, shape.work_id))
-            raise _Rehearsed
-    except _Rehearsed:
-        return told[0]
+def _tell(book: Book, shape: DeclareShape, currency: str) -> ReadBack:
+    """The promise as it would stand, once declared. Raises what declaring raises."""
+    drafts, ids = _declare(book, shape, None, currency)
+    declared = [editions.facts(book.session, each, book.today) for each in ids]
+    return reading_back.tell(
+        declared,
+        editions.total_of_work(book.session, declared[0].edition.work_id),
+        studio.the_studio(book.session).works_cap,
+        editions.left_free(drafts[0]),
+    )
 
 
 def _read_back_page(
-    request: Request, house: House, told: _Told, form: Posted, shown_form: Form, status: int = 200
+    request: Request,
+    house: House,
+    told: ReadBack,
+    work_id: int | None,
+    form: Posted,
+    shown_form: Form,
+    status: int = 200,
 ) -> Response:
     return render(
         request, "editions/read_back.html", status,
         action=HERE, key=shown_form.key, form=shown_form, refusal=shown_form,
         carried=[{"name": name, "value": value} for name, value in form.typed.items()],
-        promise=told.page.promise, notes=told.page.notes, fixed=told.page.fixed,
-        changeable=told.page.changeable,
-        picture=_plate(house, form.typed, told.work_id, told.page.promise.title),
+        promise=told.promise, notes=told.notes, fixed=told.fixed,
+        changeable=told.changeable,
+        picture=declare_form.plate(house, form.typed, work_id, told.promise.title),
     )  # fmt: skip
-
-
-# The form
 
 
 def _refused(request: Request, house: House, form: Posted, fault: Refusal | Slips) -> Response:
     status = answers.status_of(fault) if isinstance(fault, Refusal) else 422
-    return _page(request, house, form.refused("Not declared", fault, LABELLED), status)
-
-
-def _page(request: Request, house: House, form: Form, status: int = 200, said: str = "") -> Response:
-    with reading(house.engine) as session:
-        kept_in = studio.currency(session)
-        of_book = [(str(work.id), work.title) for work in works.listing(session)]
-    values = form.values
-    chosen = str(values.get("work_id", ""))
-    sizes = form.rows("sizes")
-    return render(
-        request, "editions/declare.html", status,
-        action=HERE, key=form.key, form=form, refusal=form,
-        unit=shown(0, kept_in).removesuffix(bare(0, kept_in)).strip(),
-        works=_options([("", "A new picture"), *of_book]),
-        picture=_plate(house, values, int(chosen) if chosen.isdigit() else None, str(values.get("work.title", ""))),
-        picture_said=_picture_said(house, values, said), picture_ref=values.get("picture_ref", ""),
-        classes=_options([("", "None"), *((kind, f"{LABELS[kind]} ({kind})") for kind in PROOFS)]),
-        styles=_options(STYLES), outside_rows=len(form.rows("outside")),
-        sizes=[
-            {"steps": len(form.rows(f"sizes.{at}.offer.prices")), "quality": _quality(house, values, at)}
-            for at in sizes
-        ],
-        answers=[
-            {"item": item.key, "question": item.question, "help": f"Asked by {'; '.join(item.sources)}."}
-            for item in disclosure.ASKED
-        ],
-        range_rows=len(form.rows("begun.ranges", least=0)), range_as=_options(FATES),
-        range_classes=_options([("", "the numbers"), *((kind, kind) for kind in PROOFS)]),
-        range_sizes=_options([("", "Not known"), *_size_names(values, len(sizes))]),
-    )  # fmt: skip
-
-
-def _size_names(values: Mapping[str, Any], how_many: int) -> list[tuple[str, str]]:
-    names = [str(values.get(f"sizes.{at}.label", "")).strip() for at in range(how_many)]
-    return [(name, name) for name in dict.fromkeys(names) if name]
-
-
-def _pixels(house: House, values: Mapping[str, Any]) -> tuple[int, int] | None:
-    upload = plates.read_ref(str(values.get("picture_ref", "")))
-    if upload is not None:
-        return upload.width_px, upload.height_px
-    chosen = str(values.get("work_id", ""))
-    if not chosen.isdigit():
-        return None
-    with reading(house.engine) as session:
-        kept = works.pictures_of(session).get(int(chosen))
-    return (kept.width_px, kept.height_px) if kept else None
-
-
-def _plate(house: House, values: Mapping[str, Any], work_id: int | None, title: str) -> Plate | None:
-    upload = plates.read_ref(str(values.get("picture_ref", "")))
-    if upload is not None:
-        return plates.plate_of_upload(upload, title)
-    with reading(house.engine) as session:
-        return plates.plate(works.pictures_of(session).get(work_id or 0), title or "The picture chosen")
-
-
-def _picture_said(house: House, values: Mapping[str, Any], copyright_line: str) -> str:
-    pixels = _pixels(house, values)
-    if pixels is None:
-        return ""
-    said = f"{pixels[0]:,} × {pixels[1]:,} pixels."
-    return f"{said} The file says: {copyright_line}" if copyright_line else said
-
-
-_MM = TypeAdapter(Mm)
-
-
-def _quality(house: House, values: Mapping[str, Any], at: int) -> str:
-    pixels = _pixels(house, values)
-    try:
-        width, height = (
-            _MM.validate_python(values.get(f"sizes.{at}.image.{side}_mm", "")) for side in ("width", "height")
-        )
-    except ValidationError:
-        return ""
-    if pixels is None or not width or not height:
-        return ""
-    return plates.quality(*pixels, width, height)
-
-
-class _Labels(dict[str, str]):
-    """The words of the form's fields, whatever row they stand in."""
-
-    def get(self, name: str, default: Any = None) -> Any:
-        plain = ".".join(part for part in name.split(".") if not part.isdigit())
-        return super().get(plain, default)
-
-
-LABELLED = _Labels({
-    "work.title": "Title", "work.artist": "Artist", "work.year_made": "Year made", "work.medium": "Medium",
-    "work.artist_born": "Born", "work.artist_died": "Died", "picture": "Picture file", "count": "How many",
-    "kind": "What is promised", "style": "How numbers are written", "outside.class": "Kind of proof",
-    "outside.count": "How many proofs", "later_editions": "Later editions", "statement": "In your own words",
-    "sizes.image.width_mm": "Image width", "sizes.image.height_mm": "Image height",
-    "sizes.sheet.width_mm": "Sheet width", "sizes.sheet.height_mm": "Sheet height",
-    "sizes.offer.process": "Process", "sizes.offer.paper": "Paper", "sizes.offer.mounting": "Mount or frame",
-    "sizes.offer.prices.price": "Price", "sizes.offer.prices.from_sold": "From sale no.",
-    "sizes.count": "How many of this size", "sizes.label": "What you call it",
-    "begun.words": "Begun", "begun.statement": "What was stated then", "begun.ranges.from": "Numbers from",
-    "begun.ranges.to": "to", "begun.ranges.as": "Now", "begun.ranges.class": "Of",
-    "begun.ranges.size": "Size", "each_counted": "Each size its own count", TITLE: "The title",
-    **{f"answers.{item.key}.text": item.question for item in disclosure.ASKED},
-})  # fmt: skip
+    return declare_form.page(request, house, form.refused("Not declared", fault, LABELLED), status)

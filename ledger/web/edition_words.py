@@ -250,7 +250,7 @@ def _dates(begun: str | None, closed: date | None, why: str | None, withdrawn: d
     if closed:
         said.append(("Closed early", f"{dates.said(closed)}. {why or ''}".strip()))
     if withdrawn:
-        said.append(("Withdrawn as made in error", dates.said(withdrawn)))
+        said.append(("Withdrawn: declared by mistake", dates.said(withdrawn)))
     return said
 
 

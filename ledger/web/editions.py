@@ -49,7 +49,7 @@ def every(request: Request, house: Here, who: Signed) -> Response:
     return render(request, "editions/list.html", groups=groups, declare_href=NEW)
 
 
-@pages.get("/editions/{edition_id}")
+@pages.get("/editions/{edition_id:int}")
 def one(request: Request, house: Here, who: Signed, edition_id: int) -> Response:
     """One edition: its facts, its run, its money, and what happened lately."""
     with reading(house.engine) as session:
@@ -102,7 +102,7 @@ def _acts(facts: EditionFacts, numbered: list[PieceView]) -> list[dict[str, str]
     correct = {"href": f"/works/{edition.work_id}", "words": "Correct a title or name", "kind": "plain"}
     if edition.withdrawn_on is not None:
         return [correct]
-    acts = [{"href": f"{here}/certificates", "words": "Print certificates", "kind": "second"}]
+    acts = [{"href": f"/certificates/new?edition={edition.id}", "words": "Print certificates", "kind": "second"}]
     if words.sellable(numbered) or edition.kind == "open":
         acts.insert(0, {"href": f"/sales/new?edition={edition.id}", "words": "Record a sale", "kind": "first"})
     unmade = edition.closed_on is None and (edition.kind == "open" or any(seen.standing == "free" for seen in numbered))
@@ -112,7 +112,7 @@ def _acts(facts: EditionFacts, numbered: list[PieceView]) -> list[dict[str, str]
     if edition.closed_on is None:
         acts.append({"href": f"{here}/close", "words": "Close early", "kind": "plain"})
     if all(seen.standing in ("free", "assigned", "withdrawn") for seen in numbered):
-        acts.append({"href": f"{here}/withdraw", "words": "Withdraw as made in error", "kind": "plain"})
+        acts.append({"href": f"{here}/withdraw", "words": "Withdraw: declared by mistake", "kind": "plain"})
     return [*acts, correct]
 
 
@@ -133,7 +133,7 @@ def _lines(session: Session, edition_id: int, run: list[PieceView], most: int) -
     )
 
 
-@pages.get("/editions/{edition_id}/story")
+@pages.get("/editions/{edition_id:int}/story")
 def story(request: Request, house: Here, who: Signed, edition_id: int) -> Response:
     """Everything that was written down of an edition, the latest first."""
     with reading(house.engine) as session:

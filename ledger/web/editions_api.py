@@ -6,7 +6,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
 from ledger import clock, editions, ladder, numbers, pieces, reports, studio
-from ledger.database import Book, Session, reading  # type: ignore[attr-defined]
+from ledger.database import Book, Session, reading
 from ledger.editions import EditionFacts, SizeFacts
 from ledger.errors import Refusal
 from ledger.reckoning.prices import step_price
@@ -142,7 +142,7 @@ def margin(house: Here, who: Bearer, edition_id: int) -> dict[str, Any]:
 
 @api.post("/editions/{edition_id}/withdraw", status_code=201)
 def withdraw(request: Request, house: Here, who: Bearer, edition_id: int, shape: WhyShape) -> Response:
-    """Withdraw an edition as made in error, while nothing of it was signed, sold or lent."""
+    """Withdraw an edition declared by mistake, while nothing of it was signed, sold or lent."""
 
     def act(book: Book) -> str:
         return f"/api/editions/{editions.withdraw(book, edition_id, shape.why).id}"

@@ -14,7 +14,7 @@ from ledger.web.hosts import Hosts, header
 
 MOST_BYTES = 1_000_000
 MOST_PICTURE_BYTES = 1_000_000_000
-PICTURE_DOORS = re.compile(r"(?:/api)?/works/[0-9]+/picture")
+PICTURE_DOORS = re.compile(r"(?:/api)?/works/[0-9]+/picture|/editions/new")
 ASKS_ONLY = ("GET", "HEAD", "OPTIONS")
 
 HEADERS = {

@@ -1,7 +1,7 @@
-"""An edition's story in dated lines: what one entry did to several numbers is one line."""
+"""An edition's story in dated lines: what happened to several numbers one after another is one line."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import groupby
 
 from ledger.pieces import PieceView
@@ -23,21 +23,22 @@ class Part:
 
 @dataclass(frozen=True)
 class Line:
-    """One dated line: the day, the sentence in parts, the place of its entry in the record."""
+    """One dated line: the day, the sentence in parts, the place of its entry or entries in the record."""
 
     on: str
-    words: list[Part] = field(default_factory=list)
-    seq: int = 0
+    words: list[Part]
+    seq: str
 
 
 def lines(events: Iterable[Event], piece: Callable[[int], PieceView]) -> list[Line]:
-    """The lines in the order of the events, which come entry by entry."""
+    """The lines of events that come latest first; the same said of several numbers in a row is said once."""
     told = []
-    for _, together in groupby(events, key=lambda event: (event.entry_seq, event.kind)):
+    for (_, said), together in groupby(events, key=lambda event: (event.happened_on, story.sentence(event))):
         group = list(together)
-        seen = [piece(event.piece_id) for event in reversed(group) if event.piece_id is not None]
-        said = story.sentence(group[-1])
-        told.append(Line(dates.said(group[0].happened_on), [*_named(seen), Part(said)], group[0].entry_seq))
+        seen = [piece(event.piece_id) for event in group if event.piece_id is not None]
+        places = sorted({event.entry_seq for event in group})
+        seq = str(places[0]) if len(places) == 1 else f"{places[0]} to {places[-1]}"
+        told.append(Line(dates.said(group[0].happened_on), [*_named(seen), Part(said)], seq))
     return told
 
 
@@ -45,13 +46,16 @@ def _named(seen: list[PieceView]) -> list[Part]:
     if not seen:
         return []
     if len(seen) > MOST_NAMED:
-        numbers = numbering.said(each.number for each in seen)
-        return [Part(f"{_kind(seen[0])}{numbers}. ")]
+        return [Part(f"{_together(seen)}. ")]
     parts: list[Part] = []
     for each in sorted(seen, key=lambda one: (one.class_id, one.number)):
         parts += [Part(each.shown, f"/pieces/{each.id}"), Part(", ")]
     return [*parts[:-1], Part(". ")]
 
 
-def _kind(seen: PieceView) -> str:
-    return "" if seen.class_kind == "numbered" else f"{seen.label} "
+def _together(seen: list[PieceView]) -> str:
+    """'20 to 25, AP 1, 3'."""
+    kinds = dict.fromkeys((each.class_id, "" if each.class_kind == "numbered" else f"{each.label} ") for each in seen)
+    return ", ".join(
+        label + numbering.said(each.number for each in seen if each.class_id == class_id) for class_id, label in kinds
+    )

@@ -86,9 +86,7 @@ def _also(report: MarginReport, price: int | None, currency: str) -> list[str]:
     worth = report.with_labour
     said = []
     if worth.stock:
-        said.append(
-            f"Prints still here cost {shown(worth.stock, currency)} to make; that is not taken off yet."
-        )
+        said.append(f"Prints still here cost {shown(worth.stock, currency)} to make; that is not taken off yet.")
     if worth.waiting:
         said.append(f"Numbers not made yet carry {shown(worth.waiting, currency)}.")
     if worth.to_go:

@@ -8,8 +8,8 @@ from starlette.responses import Response
 from ledger import people, search
 from ledger.database import Book, reading
 from ledger.errors import Refusal
-from ledger.pieces import PieceView
 from ledger.people import LINES, PersonDraft
+from ledger.pieces import PieceView
 from ledger.reckoning import dates
 from ledger.reckoning.texts import folded_words
 from ledger.tables import Person
@@ -83,7 +83,7 @@ def write_down(request: Request, house: Here, who: Signed, sent: Sent) -> Respon
         done = house.record(who, _adding(sent.read(PersonShape), "/people"), sent.repeat)
     except (Refusal, Slips) as fault:
         form = sent.refused("Not written down", fault, NAMES)
-        return _new_page(request, form, answers.status_of_no(fault))
+        return _new_page(request, form, answers.status_of(fault))
     return answers.see(done.path)
 
 

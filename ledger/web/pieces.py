@@ -61,6 +61,7 @@ def page(request: Request, house: Here, who: Signed, piece_id: int) -> Response:
         left = reports.left_of_piece(session, piece_id)
         kept_in = studio.currency(session)
         picture = works.picture_of(session, seen.work_id)
+        chain = pieces.owners(session, piece_id)
     drawn = mark_of(seen)
     piece = {
         "shown": seen.shown,
@@ -76,7 +77,7 @@ def page(request: Request, house: Here, who: Signed, piece_id: int) -> Response:
         "certificate_note": _certificate_note(seen),
         "left": "" if left is None else _left(left, kept_in),
     }
-    return render(request, "pieces/one.html", piece=piece, story=told, acts=_acts(seen), cannot=_cannot(seen))
+    return render(request, "pieces/one.html", piece=piece, owners=[_owner(each) for each in chain], story=told, acts=_acts(seen), cannot=_cannot(seen))
 
 
 def _more(seen: PieceView, prints: list[PieceView]) -> str:
@@ -86,6 +87,17 @@ def _more(seen: PieceView, prints: list[PieceView]) -> str:
     if alive:
         return "Two prints of this number exist: the first was found again."
     return "The second print of this number." if seen.generation > 1 else ""
+
+
+HOW = {
+    "made": "made it", "sale": "by purchase", "gift": "a gift", "exchange": "by exchange", "donation": "donated",
+    "inheritance": "inherited", "return": "came back", "replacement": "in place of the first print", "entered": "",
+}  # fmt: skip
+
+
+def _owner(each: pieces.Owner) -> dict[str, str]:
+    since = dates.said(each.from_on) if each.from_on else each.from_words or ""
+    return {"name": each.name[0].upper() + each.name[1:], "how": HOW[each.how], "since": since}
 
 
 def _where(seen: PieceView) -> str:
@@ -104,15 +116,7 @@ def _where(seen: PieceView) -> str:
 
 
 def _holder(seen: PieceView) -> Any:
-    how = {
-        "sale": "by purchase",
-        "gift": "a gift",
-        "exchange": "by exchange",
-        "donation": "donated",
-        "inheritance": "inherited",
-        "replacement": "in place of the first print",
-        "entered": seen.from_words or "",
-    }.get(seen.how or "", "")
+    how = seen.from_words or HOW.get(seen.how or "", "")
     after = f", {how}" if how else ""
     if seen.holder == "person":
         return [

@@ -84,8 +84,7 @@ class OfferShape(Shape):
             mounting=self.mounting,
             prices=tuple(
                 StepDraft(
-                    from_sold=step.from_sold,
-                    price_minor=step.price.minor(currency, f"{at}.prices.{place}.price"),
+                    from_sold=step.from_sold, price_minor=step.price.minor(currency, f"{at}.prices.{place}.price")
                 )
                 for place, step in enumerate(self.prices)
             ),
@@ -226,8 +225,9 @@ class DeclareShape(PromiseShape):
     @model_validator(mode="before")
     @classmethod
     def _every_part(cls, value: Any) -> Any:
-        new_work: dict[str, Any] = {} if "work_id" in value else {"work": {}}
-        return {"sizes": [{}], **new_work, **value}
+        if "work_id" in value:  # what stands in the lines for a new work is not meant
+            return {"sizes": [{}], **{name: each for name, each in value.items() if name != "work"}}
+        return {"sizes": [{}], "work": {}, **value}
 
     def drafts(self, work_id: int, currency: str) -> list[EditionDraft]:
         """Raises Slips."""

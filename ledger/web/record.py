@@ -42,7 +42,8 @@ def page(request: Request, house: Here, who: Signed, before: Before = None) -> R
 
 def sentence(entry: Entry, titles: Mapping[int, str]) -> list[Part]:
     """What an entry says in the clear, in words, its edition a link."""
-    words = SAID.get(entry.kind, lambda _: entry.kind.replace(".", " "))(entry)
+    said = SAID.get(entry.kind)
+    words = said(entry) if said else entry.kind.replace(".", " ")
     edition = entry.fields.get("edition")
     if not isinstance(edition, int):
         return [Part(f"{words}.")]

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
 from ledger import editions, search
-from ledger.database import Session, reading  # type: ignore[attr-defined]
+from ledger.database import Session, reading
 from ledger.pieces import PieceView
 from ledger.reckoning import dates, numbering
 from ledger.search import Found

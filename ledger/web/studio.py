@@ -86,7 +86,12 @@ class Tax(Shape):
 
 
 def open_book(request: Request, house: Here) -> None:
-    """Every page of a book that is not open yet leads to its first one. Raises NotOpenYet."""
+    """Every page of a book that is not open yet leads to its first one. Raises NotOpenYet.
+
+    A program is told so by the act it asks for.
+    """
+    if answers.is_api(request.scope):
+        return
     with reading(house.engine) as session:
         opened = studio.find_studio(session) is not None
     if not opened and request.url.path != HOME:
@@ -167,7 +172,7 @@ def write_lines(request: Request, house: Here, who: Signed, sent: Sent) -> Respo
         draft = _opening(sent) if whose is None else _changed(sent, whose.currency)
         done = house.record(who, _writing(draft, fresh=whose is None), sent.repeat)
     except (Refusal, Slips) as fault:
-        status = answers.status_of_no(fault)
+        status = answers.status_of(fault)
         if whose is None:
             return _first_page(request, sent.refused("Not opened", fault, LABELS), status)
         return _lines_page(request, sent.refused("Not changed", fault, LABELS), whose.currency, status)
@@ -220,7 +225,7 @@ def set_tax(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
         done = house.record(who, _setting(shape.from_on, shape), sent.repeat)
     except (Refusal, Slips) as fault:
         form = sent.refused("Not written down", fault, TAX_LABELS)
-        return _tax_page(request, house, form, answers.status_of_no(fault))
+        return _tax_page(request, house, form, answers.status_of(fault))
     return answers.see(done.path)
 
 

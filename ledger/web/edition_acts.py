@@ -1,0 +1,309 @@
+"""What may be done with a declared edition: answers for its papers, another offer, closing early, withdrawing."""
+
+from dataclasses import replace
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Request
+from pydantic import Field
+from starlette.responses import Response
+
+from ledger import clock, editions, numbers, pieces, studio
+from ledger.database import Book, reading
+from ledger.editions import EditionFacts, OfferFacts
+from ledger.errors import Refusal
+from ledger.reckoning import answers as disclosure
+from ledger.reckoning import numbering
+from ledger.reckoning.money import bare, plain, shown
+from ledger.tables import EditionAnswer
+from ledger.web import answers
+from ledger.web.forms import Form, Posted, Sent, blank
+from ledger.web.house import Here, House
+from ledger.web.pages import render
+from ledger.web.promise import AnswerShape, Id, OfferShape, in_outside_words
+from ledger.web.reading_back import same_title
+from ledger.web.rehearsal import rehearse
+from ledger.web.sentences import Slips
+from ledger.web.shapes import Shape
+from ledger.web.sign_in import Signed
+
+pages = APIRouter(include_in_schema=False)
+TITLE = "typed_title"
+_LABELS = {
+    "numbers": "Numbers never to be made",
+    "why": "Why",
+    TITLE: "The title",
+    "offer.process": "Process",
+    "offer.paper": "Paper",
+    "offer.mounting": "Mount or frame",
+} | {f"answers.{item.key}.text": item.question for item in disclosure.ASKED}
+
+
+def _facts(house: House, edition_id: int) -> EditionFacts:
+    with reading(house.engine) as session:
+        return editions.facts(session, edition_id, clock.today())
+
+
+def _status(fault: Refusal | Slips) -> int:
+    return answers.status_of(fault) if isinstance(fault, Refusal) else 422
+
+
+# What the papers must tell
+
+
+class AnswersShape(Shape):
+    """The answers to any of the items."""
+
+    answers: Annotated[dict[str, AnswerShape], Field(default_factory=dict, max_length=60)]
+
+
+@pages.get("/editions/{edition_id:int}/answers")
+def asked(request: Request, house: Here, who: Signed, edition_id: int) -> Response:
+    """Every item of disclosure with the answer it has; each can be linked to by its name."""
+    given = _given(house, edition_id)
+    values = {f"answers.{item}.answer": each.answer for item, each in given.items()}
+    return _asked(
+        request, house, edition_id, blank(values | {f"answers.{item}.text": each.text for item, each in given.items()})
+    )
+
+
+def _given(house: House, edition_id: int) -> dict[str, EditionAnswer]:
+    with reading(house.engine) as session:
+        return editions.answers(session, edition_id)
+
+
+def _asked(request: Request, house: House, edition_id: int, form: Form, status: int = 200) -> Response:
+    facts, given = _facts(house, edition_id), _given(house, edition_id)
+    return render(
+        request, "editions/answers.html", status,
+        title=facts.work.title, edition_href=f"/editions/{edition_id}", action=f"/editions/{edition_id}/answers",
+        form=form, left=sum(item.key not in given for item in disclosure.ASKED),
+        answers=[
+            {"item": item.key, "question": item.question, "help": plates_help(item),
+             "open": item.key not in given}
+            for item in disclosure.ASKED
+        ],
+    )  # fmt: skip
+
+
+@pages.post("/editions/{edition_id:int}/answers")
+def answer(request: Request, house: Here, who: Signed, sent: Sent, edition_id: int) -> Response:
+    """Record the answers that are new or other than before."""
+    try:
+        typed = sent.read(AnswersShape).answers
+
+        def act(book: Book) -> str:
+            before = editions.answers(book.session, edition_id)
+            new = {item: each.draft() for item, each in typed.items() if _is_new(each, before.get(item))}
+            if not new:
+                raise Refusal("Every answer stands as it was. Change one, or go back to the edition.")
+            for item, draft in new.items():
+                editions.answer(book, edition_id, item, draft)
+            return f"/editions/{edition_id}"
+
+        done = house.record(who, act, sent.repeat)
+    except (Refusal, Slips) as fault:
+        if isinstance(fault, Refusal) and (fault.field or "").startswith("answers."):
+            fault = Refusal(fault.message, field=f"{fault.field}.text")
+        return _asked(request, house, edition_id, sent.refused("Not written down", fault, _LABELS), _status(fault))
+    return answers.see(done.path)
+
+
+def _is_new(typed: AnswerShape, before: EditionAnswer | None) -> bool:
+    text = typed.text if typed.answer == "value" else ""
+    return before is None or (before.answer, before.text) != (typed.answer, text)
+
+
+# Another offer
+
+
+class OfferForm(Shape):
+    """How a size is sold from today."""
+
+    size_id: Id
+    offer: OfferShape
+
+
+@pages.get("/editions/{edition_id:int}/offer")
+def offered(request: Request, house: Here, who: Signed, edition_id: int, size: int = 0) -> Response:
+    """How a size is sold now, to be changed for what is still to come."""
+    facts = _facts(house, edition_id)
+    with reading(house.engine) as session:
+        currency = studio.currency(session)
+    chosen = next((each for each in facts.sizes if each.id == size), facts.sizes[0])
+    return _offered(request, house, facts, blank(_offer_values(chosen.id, chosen.offer, currency)))
+
+
+def _offer_values(size_id: int, offer: OfferFacts, currency: str) -> dict[str, str]:
+    values = {
+        "size_id": str(size_id),
+        "offer.process": offer.process,
+        "offer.paper": offer.paper,
+        "offer.mounting": offer.mounting,
+    }
+    for at, (start, price) in enumerate(offer.steps):
+        values[f"offer.prices.{at}.price"] = plain(price, currency)
+        values[f"offer.prices.{at}.from_sold"] = str(start)
+    return values
+
+
+def _offered(request: Request, house: House, facts: EditionFacts, form: Form, status: int = 200) -> Response:
+    with reading(house.engine) as session:
+        currency = studio.currency(session)
+    here = f"/editions/{facts.edition.id}"
+    chosen = str(form.values.get("size_id", ""))
+    return render(
+        request, "editions/offer.html", status,
+        title=facts.work.title, edition_href=here, action=f"{here}/offer", form=form, size_id=chosen,
+        unit=shown(0, currency).removesuffix(bare(0, currency)).strip(),
+        sizes=[
+            {"href": f"{here}/offer?size={each.id}", "words": each.label, "now": str(each.id) == chosen}
+            for each in facts.sizes
+        ],
+        steps=len(form.rows("offer.prices")), sold=facts.edition.sold_peak,
+    )  # fmt: skip
+
+
+@pages.post("/editions/{edition_id:int}/offer")
+def offer(request: Request, house: Here, who: Signed, sent: Sent, edition_id: int) -> Response:
+    """Offer a size otherwise from today."""
+    facts = _facts(house, edition_id)
+    if sent.step == "another_step":
+        return _offered(request, house, facts, sent.again("offer.prices"))
+    with reading(house.engine) as session:
+        currency = studio.currency(session)
+    try:
+        shape = sent.read(OfferForm, currency)
+        draft = shape.offer.draft(currency, "offer")
+        if shape.size_id not in [size.id for size in facts.sizes]:
+            raise Refusal("That size is not one of this edition.", missing=True)
+
+        def act(book: Book) -> str:
+            editions.new_offer(book, shape.size_id, draft)
+            return f"/editions/{edition_id}"
+
+        done = house.record(who, act, sent.repeat)
+    except (Refusal, Slips) as fault:
+        return _offered(request, house, facts, sent.refused("Not changed", fault, _LABELS), _status(fault))
+    return answers.see(done.path)
+
+
+# Closing early, and withdrawing: read back, and the title typed
+
+
+@pages.get("/editions/{edition_id:int}/close")
+def closing(request: Request, house: Here, who: Signed, edition_id: int) -> Response:
+    """Which numbers will never be made; all free ones are proposed."""
+    facts = _facts(house, edition_id)
+    with reading(house.engine) as session:
+        free = pieces.next_free(session, facts.numbered.id, 9999)
+    return _closing(request, facts, blank({"numbers": numbering.said(free) if free else ""}))
+
+
+def _closing(request: Request, facts: EditionFacts, form: Form, status: int = 200) -> Response:
+    here = f"/editions/{facts.edition.id}"
+    return render(
+        request, "editions/close.html", status,
+        title=facts.work.title, edition_href=here, action=f"{here}/close", form=form,
+        limited=facts.edition.kind == "limited", count=facts.numbered.count,
+    )  # fmt: skip
+
+
+@pages.post("/editions/{edition_id:int}/close")
+def close(request: Request, house: Here, who: Signed, sent: Sent, edition_id: int) -> Response:
+    """Read the closing back; with the title typed under it, close."""
+    facts = _facts(house, edition_id)
+    form = _without_title(sent)
+    if sent.step == "back":
+        return _closing(request, facts, form.again())
+
+    def act(book: Book) -> str:
+        numbers.close(book, edition_id, sent.text("numbers"), sent.text("why"))
+        return f"/editions/{edition_id}"
+
+    def told(book: Book) -> list[int]:
+        before = pieces.next_free(book.session, facts.numbered.id, 9999)
+        act(book)
+        still = pieces.next_free(book.session, facts.numbered.id, 9999)
+        return sorted(set(before) - set(still))
+
+    try:
+        never = rehearse(house, who, told)
+        if sent.step != "close":
+            return _grave(request, facts, form, form.again(), _of_closing(facts, never))
+        if not same_title(sent.text(TITLE), facts.work.title):
+            again = sent.refused("Not closed", _type_it(facts), _LABELS)
+            return _grave(request, facts, form, again, _of_closing(facts, never), 409)
+        done = house.record(who, act, form.repeat)
+    except Refusal as refusal:
+        return _closing(request, facts, form.refused("Not closed", refusal, _LABELS), _status(refusal))
+    return answers.see(done.path)
+
+
+def _type_it(facts: EditionFacts) -> Refusal:
+    return Refusal(f"Type “{facts.work.title}”, as it stands above.", field=TITLE)
+
+
+def _without_title(sent: Posted) -> Posted:
+    return replace(sent, typed={name: value for name, value in sent.typed.items() if name != TITLE})
+
+
+def _of_closing(facts: EditionFacts, never: list[int]) -> dict[str, Any]:
+    limited = facts.edition.kind == "limited"
+    fixed = ["This edition is closed, from today"]
+    if never:
+        fixed.insert(0, f"Never to be made: {numbering.said(never)}. Nobody can number them again")
+    kept = f"Prints that exist keep n/{facts.numbered.count}" if limited else "Prints that exist keep their number"
+    return {
+        "heading": "Close early",
+        "oath": f"You close {facts.work.title} early. This is for good.",
+        "fixed": [*fixed, "Every certificate issued from now on says that it was closed, and when"],
+        "changeable": [f"{kept}, and can be sold", "Their prices"],
+        "button": "Close this edition",
+        "step": "close",
+        "path": "close",
+    }
+
+
+def _grave(
+    request: Request, facts: EditionFacts, form: Posted, shown_form: Form, told: dict[str, Any], status: int = 200
+) -> Response:
+    here = f"/editions/{facts.edition.id}"
+    return render(
+        request, "editions/grave.html", status,
+        title=facts.work.title, edition_href=here, action=f"{here}/{told['path']}", form=shown_form,
+        carried=[{"name": name, "value": value} for name, value in form.typed.items()], told=told,
+    )  # fmt: skip
+
+
+@pages.get("/editions/{edition_id:int}/withdraw")
+def withdrawing(request: Request, house: Here, who: Signed, edition_id: int) -> Response:
+    """What withdrawing means, with a line for why."""
+    return _withdrawing(request, _facts(house, edition_id), blank())
+
+
+def _withdrawing(request: Request, facts: EditionFacts, form: Form, status: int = 200) -> Response:
+    here = f"/editions/{facts.edition.id}"
+    return render(
+        request, "editions/withdraw.html", status,
+        title=facts.work.title, edition_href=here, action=f"{here}/withdraw", form=form,
+    )  # fmt: skip
+
+
+@pages.post("/editions/{edition_id:int}/withdraw")
+def withdraw(request: Request, house: Here, who: Signed, sent: Sent, edition_id: int) -> Response:
+    """Withdraw an edition declared by mistake, with its title typed."""
+    facts = _facts(house, edition_id)
+
+    def act(book: Book) -> str:
+        editions.withdraw(book, edition_id, sent.text("why"))
+        return f"/editions/{edition_id}"
+
+    try:
+        rehearse(house, who, act)
+        if not same_title(sent.text(TITLE), facts.work.title):
+            raise _type_it(facts)
+        done = house.record(who, act, sent.repeat)
+    except Refusal as refusal:
+        form = sent.refused("Not withdrawn", in_outside_words(refusal), _LABELS)
+        return _withdrawing(request, facts, form, _status(refusal))
+    return answers.see(done.path)
