@@ -50,9 +50,7 @@ def _live(session: Session, line_id: int) -> tuple[SaleLine, Sale, Piece]:
         raise Refusal(f"That line was {line.outcome}{on} already.")
     piece = pieces.get(session, line.piece_id)
     if not piece.latest:
-        latest = select(Piece).where(
-            Piece.class_id == piece.class_id, Piece.number == piece.number, col(Piece.latest)
-        )
+        latest = select(Piece).where(Piece.class_id == piece.class_id, Piece.number == piece.number, col(Piece.latest))
         piece = session.exec(latest).one()
     return line, sales.get(session, line.sale_id), piece
 
@@ -99,9 +97,7 @@ def exchange_number(book: Book, line_id: int, piece_id: int) -> SaleLine:
     line, _, before = _live(book.session, line_id)
     if before.state != "allocated":
         seen = pieces.view(book.session, before.id or 0)
-        raise Refusal(
-            f"{seen.shown} {pieces.what_it_is(seen)}. Only an order for one still to be signed is exchanged."
-        )
+        raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}. Only an order for one still to be signed is exchanged.")
     piece = pieces.get(book.session, piece_id)
     seen = pieces.view(book.session, piece_id)
     if piece.class_id != before.class_id:
@@ -112,9 +108,7 @@ def exchange_number(book: Book, line_id: int, piece_id: int) -> SaleLine:
             field="piece_id",
         )
     if piece.size_id not in (None, before.size_id):
-        raise Refusal(
-            f"{seen.shown} is to be another size. Choose one of the size ordered.", field="piece_id"
-        )
+        raise Refusal(f"{seen.shown} is to be another size. Choose one of the size ordered.", field="piece_id")
     lines = [sales.touched("corrected", book.today, book, line, f"the order takes {seen.shown} instead")]
     if piece.state == "free":
         piece.state, piece.allocated_on = "allocated", book.today
@@ -175,9 +169,7 @@ def _check_strikable(book: Book, line: SaleLine, piece: Piece) -> None:
     others = [each for each in sales.lines_of(book.session, line.sale_id) if each.id != line.id]
     cost = select(Cost.id).where(Cost.sale_id == line.sale_id, col(Cost.struck_at).is_(None))
     if not others and book.session.exec(cost).first() is not None:
-        raise Refusal(
-            "A cost lies on this sale. Strike that cost first, or choose what else it was spent on."
-        )
+        raise Refusal("A cost lies on this sale. Strike that cost first, or choose what else it was spent on.")
 
 
 def _put_back(book: Book, piece: Piece, sale: Sale) -> None:
@@ -193,9 +185,7 @@ def _put_back(book: Book, piece: Piece, sale: Sale) -> None:
     book.session.add(earlier)
     out = book.session.exec(
         select(Consigned).where(
-            Consigned.consignment_id == sale.consignment_id,
-            Consigned.piece_id == piece.id,
-            Consigned.outcome == "sold",
+            Consigned.consignment_id == sale.consignment_id, Consigned.piece_id == piece.id, Consigned.outcome == "sold"
         )
     ).first()
     if out is not None:

@@ -18,7 +18,7 @@ from sqlmodel import Session, col, select
 
 from ledger import home, journal
 from ledger.audit import audit
-from ledger.database import copy_sqlite, is_empty, make_engine, migrate, reading
+from ledger.database import copy_sqlite, is_empty, make_engine, migrate, newest_schema, reading, schema_of
 from ledger.errors import Refusal
 from ledger.home import FILES, FULL, LEDGER, sync
 from ledger.pictures import EXTENSIONS
@@ -53,10 +53,11 @@ def back_up(engine: Engine, folder: Path, target: Path) -> Backup:
     if not target.parent.is_dir():
         raise Refusal(f"There is no folder {target.parent}. Make it, or name another.")
     with _scratch_in(target.parent) as scratch:
+        # The record is copied first: every file it names was durable before it was named.
         copy_sqlite(engine, scratch / LEDGER)
-        entries = _looked_through(scratch / LEDGER, folder)
-        # The record was copied first: every file it names was durable before it was named.
         files = _pack(scratch / LEDGER, folder, scratch / "backup")
+        # Packed before it is looked through, which brings the copy up to date: an older ledger stays one.
+        entries = _looked_through(scratch / LEDGER, folder)
         sync(scratch / "backup")
         (scratch / "backup").replace(target)
         sync(target.parent)
@@ -64,7 +65,7 @@ def back_up(engine: Engine, folder: Path, target: Path) -> Backup:
 
 
 def restore(archive: Path, folder: Path) -> Backup:
-    """Lay a backup out in a new folder, looked through before it gets its name.
+    """Lay a backup out in a new folder, up to date and looked through before it gets its name.
 
     Raises Refusal, leaving nothing, where the folder is there already and not empty, or the file is no whole
     backup.
@@ -108,7 +109,8 @@ def _looked_through(ledger: Path, folder: Path) -> int:
     try:
         if is_empty(engine):
             raise Refusal("There is no ledger in it.")
-        migrate(engine)
+        if schema_of(engine) != newest_schema():
+            migrate(engine)
         with reading(engine) as session:
             faults = [f"{fault.check}: {fault.sentence}" for fault in audit(session)]
             faults += [f"{path.name} is missing" for path in _named(session, folder) if not path.is_file()]

@@ -140,9 +140,7 @@ def _told(session: Session, seen: PieceView, draft: LentDraft, field: str, day: 
 def _out(session: Session, consignment_id: int, piece_id: int) -> Consigned:
     row = session.exec(
         select(Consigned).where(
-            Consigned.consignment_id == consignment_id,
-            Consigned.piece_id == piece_id,
-            Consigned.outcome == "out",
+            Consigned.consignment_id == consignment_id, Consigned.piece_id == piece_id, Consigned.outcome == "out"
         )
     ).first()
     if row is None:
@@ -248,9 +246,7 @@ def _views(session: Session, piece_ids: Sequence[int]) -> list[PieceView]:
     return pieces.views(session, col(Piece.id).in_(piece_ids)) if piece_ids else []
 
 
-def told_too_low(
-    session: Session, edition_id: int, day: date, *, peak: int | None = None
-) -> list[ToldTooLow]:
+def told_too_low(session: Session, edition_id: int, day: date, *, peak: int | None = None) -> list[ToldTooLow]:
     """Numbered prints of an edition still out whose told price lies below the price of the next one sold.
 
     `peak` stands for the edition's sold_peak where a sale is worked out before it is recorded.

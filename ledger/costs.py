@@ -22,13 +22,7 @@ TARGETS: dict[str, type[SQLModel]] = {
     "sale": Sale,
     "occasion": Occasion,
 }
-_CALLED = {
-    "piece": "print",
-    "run": "printing",
-    "edition": "edition",
-    "sale": "sale",
-    "occasion": "fair or round",
-}
+_CALLED = {"piece": "print", "run": "printing", "edition": "edition", "sale": "sale", "occasion": "fair or round"}
 
 
 class CostDraft(BaseModel):
@@ -128,11 +122,7 @@ def strike(book: Book, cost_id: int, why: str) -> Cost:
     cost.struck_at = book.at
     book.session.add(cost)
     journal.sealed(
-        book,
-        "cost_struck",
-        {"cost": cost_id},
-        _touched(book.session, "cost_struck", cost),
-        person={"why": reason},
+        book, "cost_struck", {"cost": cost_id}, _touched(book.session, "cost_struck", cost), person={"why": reason}
     )
     return cost
 

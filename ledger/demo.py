@@ -11,6 +11,7 @@ from sqlalchemy import Engine
 
 from ledger import (
     certificates,
+    clock,
     conditions,
     consignments,
     costs,
@@ -58,9 +59,10 @@ class Replay:
         return money.parse(amount, self.currency)
 
 
-def scenario() -> dict[str, Any]:
-    """The invented history, oldest act first within each edition."""
-    return json.loads((folder("demo_data") / "book.json").read_text(encoding="utf-8"))  # type: ignore[no-any-return]
+def scenario(today: date) -> dict[str, Any]:
+    """The invented history. Its last fair is held today, so that there is a stall to try."""
+    told = (folder("demo_data") / "book.json").read_text(encoding="utf-8")
+    return json.loads(told.replace('"today"', f'"{today.isoformat()}"'))  # type: ignore[no-any-return]
 
 
 def replay(engine: Engine, data_dir: Path, address: str, say: Callable[[str], None]) -> None:
@@ -68,7 +70,7 @@ def replay(engine: Engine, data_dir: Path, address: str, say: Callable[[str], No
 
     `address` is what the QR codes of this demonstration carry. Raises Refusal.
     """
-    told = scenario()
+    told = scenario(clock.today())
     acts = sorted(told["acts"], key=lambda act: act["on"])
     first = _moment(acts[0]["on"])
     with writing(engine, "demo", at=first) as book:

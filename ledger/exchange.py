@@ -67,12 +67,7 @@ def sales_csv(session: Session, from_on: date, to_on: date) -> str:
     seen = _views(session, sorted({line.piece_id for line, *_ in found}))
 
     def row(
-        line: SaleLine,
-        sale: Sale,
-        where: str,
-        occasion: str | None,
-        lent_to: Person | None,
-        who: Person | None,
+        line: SaleLine, sale: Sale, where: str, occasion: str | None, lent_to: Person | None, who: Person | None
     ) -> list[object]:
         piece = seen[line.piece_id]
         nameless = {"private": "private", "unknown": "not known"}.get(sale.buyer_shown, "")
@@ -107,9 +102,7 @@ def costs_csv(session: Session, from_on: date, to_on: date) -> str:
     currency = studio.currency(session)
 
     def row(cost: Cost) -> list[object]:
-        which = next(
-            (id for id in (getattr(cost, f"{basis}_id") for basis in costs.TARGETS) if id is not None), ""
-        )
+        which = next((id for id in (getattr(cost, f"{basis}_id") for basis in costs.TARGETS) if id is not None), "")
         own = "yes" if cost.own_labour else "no"
         amount = money.plain(cost.amount_minor, currency)
         return [cost.spent_on, cost.id, cost.basis, which, own, amount, currency, cost.note]

@@ -39,11 +39,7 @@ def standing_sold(session: Session, edition_id: int) -> int:
         .select_from(SaleLine)
         .join(Piece, col(Piece.id) == SaleLine.piece_id)
         .join(PrintClass, col(PrintClass.id) == Piece.class_id)
-        .where(
-            PrintClass.edition_id == edition_id,
-            SaleLine.outcome == "sold",
-            col(SaleLine.position).is_not(None),
-        )
+        .where(PrintClass.edition_id == edition_id, SaleLine.outcome == "sold", col(SaleLine.position).is_not(None))
     )
     return int(session.exec(lines).one()) + sold_before(session, edition_id)
 
@@ -56,10 +52,7 @@ def sold_before(session: Session, edition_id: int) -> int:
         .join(Piece, col(Piece.id) == Event.piece_id)
         .join(PrintClass, col(PrintClass.id) == Piece.class_id)
         .where(
-            Event.edition_id == edition_id,
-            Event.kind == "entered",
-            Event.text == "sold",
-            PrintClass.kind == "numbered",
+            Event.edition_id == edition_id, Event.kind == "entered", Event.text == "sold", PrintClass.kind == "numbered"
         )
     )
     return int(session.exec(entered).one())

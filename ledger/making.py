@@ -56,10 +56,7 @@ def facts(session: Session, edition_id: int) -> MakingFacts:
                 carrier=margin.is_carrier(**known),
                 sellable=stands_for_number and margin.is_sellable(**known),
                 bucket=margin.bucket_of(
-                    state=row.state,
-                    condition=row.condition,
-                    sold=is_sold,
-                    held_by_maker=row.holder == "maker",
+                    state=row.state, condition=row.condition, sold=is_sold, held_by_maker=row.holder == "maker"
                 ),
                 run_id=row.run_id,
             )
@@ -91,8 +88,7 @@ def _piece_rows(session: Session, edition_id: int) -> list[Any]:
         )
         .join(PrintClass, col(PrintClass.id) == Piece.class_id)
         .outerjoin(
-            Holding,
-            (col(Holding.piece_id) == Piece.id) & col(Holding.ended_on).is_(None) & ~col(Holding.struck),
+            Holding, (col(Holding.piece_id) == Piece.id) & col(Holding.ended_on).is_(None) & ~col(Holding.struck)
         )
         .outerjoin(SaleLine, (col(SaleLine.piece_id) == Piece.id) & (col(SaleLine.outcome) == "sold"))
         .where(PrintClass.edition_id == edition_id)
@@ -122,10 +118,7 @@ def of_pieces(session: Session, edition_of: dict[int, int]) -> dict[int, Making]
         piece_id: Making(
             *(
                 margin.making_of_piece(
-                    known[edition_id].pieces,
-                    known[edition_id].costs,
-                    piece_id,
-                    with_own_labour=with_own_labour,
+                    known[edition_id].pieces, known[edition_id].costs, piece_id, with_own_labour=with_own_labour
                 )
                 for with_own_labour in (True, False)
             )

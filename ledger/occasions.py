@@ -55,9 +55,7 @@ def _write_channel(book: Book, channel: Channel, draft: ChannelDraft) -> None:
     name = tidy(draft.name, "The name", limit=60, field="name")
     same = select(Channel.id).where(Channel.name == name, col(Channel.id).is_distinct_from(channel.id))
     if book.session.exec(same).first() is not None:
-        raise Refusal(
-            f"“{name}” is there already. Change that one, or name this one otherwise.", field="name"
-        )
+        raise Refusal(f"“{name}” is there already. Change that one, or name this one otherwise.", field="name")
     if not 0 <= draft.fee_bp <= 10_000:
         raise Refusal("A fee lies between 0 and 100 %. Write 1.75 for 1.75 %.", field="fee_bp")
     for field in ("fee", "packing", "postage"):
@@ -137,10 +135,13 @@ def get(session: Session, occasion_id: int) -> Occasion:
 def listing(session: Session, limit: int = 50) -> list[Occasion]:
     """Fairs and rounds, the latest first."""
     return list(
-        session.exec(
-            select(Occasion).order_by(col(Occasion.from_on).desc(), col(Occasion.id).desc()).limit(limit)
-        )
+        session.exec(select(Occasion).order_by(col(Occasion.from_on).desc(), col(Occasion.id).desc()).limit(limit))
     )
+
+
+def all_in_order(session: Session) -> list[Occasion]:
+    """Every fair and round, in the order they were written down."""
+    return list(session.exec(select(Occasion).order_by(col(Occasion.id))))
 
 
 def open_fair(session: Session, day: date) -> Occasion | None:

@@ -3,9 +3,10 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from typing import Any
 
-from sqlalchemy import ColumnElement, case, func
+from sqlalchemy import ColumnElement, bindparam, case, func
 from sqlalchemy import select as columns
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
@@ -173,10 +174,11 @@ def _shown_columns(holder: Any, keeper: Any) -> list[Any]:
     ]
 
 
-def views(session: Session, *where: Any, limit: int | None = None) -> list[PieceView]:
-    """The pieces that satisfy `where`, by class and number, each with what holds now."""
+@cache
+def _query() -> Any:
+    """The pieces with what holds now, by class and number; built once, for building it takes longer than asking."""
     holder, keeper = aliased(Person), aliased(Person)
-    query: Any = (
+    return (
         columns(*_shown_columns(holder, keeper))
         .join(PrintClass, col(PrintClass.id) == Piece.class_id)
         .join(Edition, col(Edition.id) == PrintClass.edition_id)
@@ -192,20 +194,29 @@ def views(session: Session, *where: Any, limit: int | None = None) -> list[Piece
         )
         .outerjoin(SaleLine, (col(SaleLine.piece_id) == Piece.id) & (col(SaleLine.outcome) == "sold"))
         .outerjoin(Sale, col(Sale.id) == SaleLine.sale_id)
-        .where(*where)
         .order_by(col(Piece.class_id), col(Piece.number), col(Piece.generation))
     )
+
+
+@cache
+def _query_of_one() -> Any:
+    return _query().where(col(Piece.id) == bindparam("piece_id"))
+
+
+def views(session: Session, *where: Any, limit: int | None = None) -> list[PieceView]:
+    """The pieces that satisfy `where`, by class and number, each with what holds now."""
+    query = _query().where(*where)
     if limit is not None:
         query = query.limit(limit)
-    return [PieceView(**row._mapping) for row in session.exec(query)]
+    return [PieceView(**row._mapping) for row in session.execute(query)]
 
 
 def view(session: Session, piece_id: int) -> PieceView:
     """One piece as pages show it. Raises Refusal (missing)."""
-    found = views(session, col(Piece.id) == piece_id)
-    if not found:
+    row = session.execute(_query_of_one(), {"piece_id": piece_id}).first()
+    if row is None:
         raise Refusal(f"No print has the number {piece_id} in this book.", missing=True)
-    return found[0]
+    return PieceView(**row._mapping)
 
 
 def run_of(session: Session, edition_id: int) -> list[PieceView]:

@@ -12,7 +12,7 @@ from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from ledger import editions, making, occasions, people, pieces, studio
-from ledger.making import Making, MakingFacts
+from ledger.making import Making
 from ledger.reckoning import chart as drawing
 from ledger.reckoning import margin as reckoning
 from ledger.reckoning import prices
@@ -20,19 +20,7 @@ from ledger.reckoning.chart import Chart, Sold
 from ledger.reckoning.margin import LineFacts, OccasionShare, Valuation
 from ledger.reckoning.money import half_up
 from ledger.sums import spread
-from ledger.tables import (
-    Channel,
-    Consigned,
-    Consignment,
-    Cost,
-    Occasion,
-    Piece,
-    PrintClass,
-    Receipt,
-    Sale,
-    SaleLine,
-    TaxStanding,
-)
+from ledger.tables import Channel, Consigned, Consignment, Cost, Piece, PrintClass, Receipt, Sale, SaleLine, TaxStanding
 
 
 @dataclass(frozen=True)
@@ -79,11 +67,7 @@ class _Line:
     def commission(self) -> int:
         """What the gallery keeps, with the tax on it that the maker cannot reclaim. Undone by a return."""
         row = self.row
-        return (
-            (row.commission_minor + (0 if self.registered else row.commission_tax_minor))
-            if self.stands
-            else 0
-        )
+        return (row.commission_minor + (0 if self.registered else row.commission_tax_minor)) if self.stands else 0
 
     def facts(self, *, with_own_labour: bool) -> LineFacts:
         row = self.row
@@ -106,7 +90,16 @@ def margin(session: Session, edition_id: int) -> MarginReport:
     editions.get(session, edition_id)
     made = making.facts(session, edition_id)
     lines = _lines(session, edition_id)
-    both = [_value(session, edition_id, made, lines, with_own_labour=each) for each in (True, False)]
+    both = [
+        reckoning.value(
+            made.pieces,
+            made.costs,
+            [line.facts(with_own_labour=with_own_labour) for line in lines],
+            shares,
+            with_own_labour=with_own_labour,
+        )
+        for with_own_labour, shares in zip((True, False), _occasion_shares(session, edition_id), strict=True)
+    ]
     return MarginReport(
         with_labour=both[0],
         without_labour=both[1],
@@ -120,18 +113,6 @@ def margin(session: Session, edition_id: int) -> MarginReport:
         left_before=made.left_before,
         asked={line.row.id: line.row.list_minor for line in lines},
         to_sell=sum(piece.sellable and piece.bucket in ("stock", "waiting") for piece in made.pieces),
-    )
-
-
-def _value(
-    session: Session, edition_id: int, made: MakingFacts, lines: Sequence[_Line], *, with_own_labour: bool
-) -> Valuation:
-    return reckoning.value(
-        made.pieces,
-        made.costs,
-        [line.facts(with_own_labour=with_own_labour) for line in lines],
-        _occasion_shares(session, edition_id, with_own_labour=with_own_labour),
-        with_own_labour=with_own_labour,
     )
 
 
@@ -174,6 +155,9 @@ def _sale_costs(session: Session, edition_id: int) -> dict[tuple[int, bool], int
         .where(col(Cost.sale_id).in_(sales), col(Cost.struck_at).is_(None))
         .group_by(col(Cost.sale_id), col(Cost.own_labour))
     ).all()
+    parts: dict[tuple[int, bool], int] = defaultdict(int)
+    if not costs:
+        return parts
     lines: dict[int, list[tuple[int, int]]] = defaultdict(list)
     for line in session.exec(
         select(SaleLine)
@@ -181,18 +165,18 @@ def _sale_costs(session: Session, edition_id: int) -> dict[tuple[int, bool], int
         .order_by(col(SaleLine.id))
     ):
         lines[line.sale_id].append((line.id or 0, line.price_minor + line.frame_minor + line.charged_minor))
-    parts: dict[tuple[int, bool], int] = defaultdict(int)
     for sale_id, own_labour, amount in costs:
         of_sale = lines[sale_id or 0]
-        for (line_id, _), part in zip(
-            of_sale, spread(int(amount), [gross for _, gross in of_sale]), strict=True
-        ):
+        for (line_id, _), part in zip(of_sale, spread(int(amount), [gross for _, gross in of_sale]), strict=True):
             parts[line_id, own_labour] += part
     return parts
 
 
-def _occasion_shares(session: Session, edition_id: int, *, with_own_labour: bool) -> list[OccasionShare]:
-    """The edition's part of what fairs and rounds cost, equally over the prints sold at, or lent on, each."""
+def _occasion_shares(session: Session, edition_id: int) -> tuple[list[OccasionShare], list[OccasionShare]]:
+    """The edition's part of what fairs and rounds cost, equally over the prints sold at, or lent on, each.
+
+    First with own labour, then without it.
+    """
     ours = _of_edition(edition_id)
     sold_at = (
         select(Sale.occasion_id)
@@ -204,28 +188,24 @@ def _occasion_shares(session: Session, edition_id: int, *, with_own_labour: bool
         .join(Consigned, col(Consigned.consignment_id) == Consignment.id)
         .where(col(Consigned.piece_id).in_(ours))
     )
-    query: Any = (
-        select(Occasion, func.sum(Cost.amount_minor))
-        .join(Cost, col(Cost.occasion_id) == Occasion.id)
-        .where(col(Occasion.id).in_(sold_at) | col(Occasion.id).in_(lent_on), col(Cost.struck_at).is_(None))
-        .group_by(*Occasion.__table__.columns)  # type: ignore[attr-defined]
-        .order_by(col(Occasion.id))
-    )
-    if not with_own_labour:
-        query = query.where(~col(Cost.own_labour))
-    shares = []
-    for occasion, amount in session.exec(query).all():
-        everything, of_edition = _bearers(session, occasion, ours)
-        shares += [
-            OccasionShare(channel, Fraction(int(amount) * count, everything))
-            for channel, count in of_edition
-            if count
-        ]
-    return shares
+    spent = session.exec(
+        select(Cost.occasion_id, Cost.own_labour, func.sum(Cost.amount_minor))
+        .where(col(Cost.occasion_id).in_(sold_at) | col(Cost.occasion_id).in_(lent_on), col(Cost.struck_at).is_(None))
+        .group_by(col(Cost.occasion_id), col(Cost.own_labour))
+        .order_by(col(Cost.occasion_id))
+    ).all()
+    on = {occasion_id: _bearers(session, occasion_id or 0, ours) for occasion_id, *_ in spent}
+    shares: list[tuple[bool, OccasionShare]] = [
+        (own_labour, OccasionShare(channel, Fraction(int(amount) * count, on[occasion_id][0])))
+        for occasion_id, own_labour, amount in spent
+        for channel, count in on[occasion_id][1]
+    ]
+    return [share for _, share in shares], [share for own_labour, share in shares if not own_labour]
 
 
-def _bearers(session: Session, occasion: Occasion, ours: Any) -> tuple[int, list[tuple[str, int]]]:
+def _bearers(session: Session, occasion_id: int, ours: Any) -> tuple[int, list[tuple[str, int]]]:
     """How many prints an occasion's cost lies on, and how many of them are these, by channel."""
+    occasion = occasions.get(session, occasion_id)
     if occasion.kind == "round":
         lent = (
             select(func.count(func.distinct(Consigned.piece_id)))
@@ -234,14 +214,8 @@ def _bearers(session: Session, occasion: Occasion, ours: Any) -> tuple[int, list
         )
         everything = int(session.exec(lent).one())
         if everything:
-            channel = (
-                occasions.get_channel(session, occasion.channel_id).name
-                if occasion.channel_id
-                else occasion.name
-            )
-            return everything, [
-                (channel, int(session.exec(lent.where(col(Consigned.piece_id).in_(ours))).one()))
-            ]
+            channel = occasions.get_channel(session, occasion.channel_id).name if occasion.channel_id else occasion.name
+            return everything, [(channel, int(session.exec(lent.where(col(Consigned.piece_id).in_(ours))).one()))]
     sold: Any = (
         select(Channel.name, func.count())
         .join(Sale, col(Sale.channel_id) == Channel.id)
@@ -250,9 +224,7 @@ def _bearers(session: Session, occasion: Occasion, ours: Any) -> tuple[int, list
         .group_by(col(Channel.name))
         .order_by(col(Channel.name))
     )
-    of_edition = [
-        (name, int(count)) for name, count in session.exec(sold.where(col(SaleLine.piece_id).in_(ours)))
-    ]
+    of_edition = [(name, int(count)) for name, count in session.exec(sold.where(col(SaleLine.piece_id).in_(ours)))]
     return sum(int(count) for _, count in session.exec(sold)), of_edition
 
 

@@ -13,17 +13,8 @@ from ledger.errors import Refusal
 from ledger.journal import Fields, Touched
 from ledger.pieces import PieceView
 from ledger.reckoning import money
-from ledger.sums import (
-    BuyerDraft,
-    LineDraft,
-    ReceiptDraft,
-    Reckoned,
-    ReckonedLine,
-    SaleDraft,
-    spread,
-    work_out,
-)
-from ledger.tables import Channel, Consigned, Edition, Event, Journal, Piece, Receipt, Sale, SaleLine
+from ledger.sums import BuyerDraft, LineDraft, ReceiptDraft, Reckoned, ReckonedLine, SaleDraft, spread, work_out
+from ledger.tables import Channel, Consigned, Edition, Event, Journal, Piece, PrintClass, Receipt, Sale, SaleLine
 
 __all__ = [
     "BuyerDraft",
@@ -34,12 +25,14 @@ __all__ = [
     "SaleDraft",
     "SaleView",
     "add_receipt",
+    "after",
     "get",
     "lines_of",
     "listing",
     "orders",
     "record",
     "recorded_at",
+    "sold_of_edition",
     "view",
     "work_out",
 ]
@@ -96,8 +89,7 @@ def record(book: Book, draft: SaleDraft) -> Sale:
     book.session.flush()
     lines = [_write_line(book, sale, line) for line in reckoned.lines]
     receipts = [
-        _write_receipt(book, sale, receipt, fee)
-        for receipt, fee in zip(draft.receipts, reckoned.fees, strict=True)
+        _write_receipt(book, sale, receipt, fee) for receipt, fee in zip(draft.receipts, reckoned.fees, strict=True)
     ]
     for edition_id, peak in reckoned.peaks.items():
         edition = book.session.get_one(Edition, edition_id)
@@ -107,10 +99,7 @@ def record(book: Book, draft: SaleDraft) -> Sale:
         book,
         "sold",
         _facts(sale)
-        | {
-            "lines": [line_facts(line) for line in lines],
-            "receipts": [receipt_facts(receipt) for receipt in receipts],
-        },
+        | {"lines": [line_facts(line) for line in lines], "receipts": [receipt_facts(receipt) for receipt in receipts]},
         *(
             Touched(
                 "sold",
@@ -170,9 +159,7 @@ def _write_line(book: Book, sale: Sale, worked: ReckonedLine) -> SaleLine:
         book.session.add(piece)
     else:
         pass_to_buyer(book, piece, sale, sale.sold_on)
-    for out in book.session.exec(
-        select(Consigned).where(Consigned.piece_id == piece.id, Consigned.outcome == "out")
-    ):
+    for out in book.session.exec(select(Consigned).where(Consigned.piece_id == piece.id, Consigned.outcome == "out")):
         out.outcome, out.ended_on = "sold", sale.sold_on
         book.session.add(out)
     return line
@@ -191,11 +178,7 @@ def _write_receipt(book: Book, sale: Sale, draft: ReceiptDraft, fee: int) -> Rec
     if received_on > book.today:
         raise Refusal("That day is still to come. Write the day the money came.", field="received_on")
     receipt = Receipt(
-        sale_id=sale.id or 0,
-        received_on=received_on,
-        amount_minor=draft.amount_minor,
-        how=draft.how,
-        fee_minor=fee,
+        sale_id=sale.id or 0, received_on=received_on, amount_minor=draft.amount_minor, how=draft.how, fee_minor=fee
     )
     book.session.add(receipt)
     book.session.flush()
@@ -254,11 +237,7 @@ def add_receipt(book: Book, sale_id: int, draft: ReceiptDraft) -> Receipt:
     journal.sealed(
         book,
         "received",
-        {
-            "sale": sale_id,
-            "receipts": [receipt_facts(receipt)],
-            "lines": [line_facts(line) for line in lines],
-        },
+        {"sale": sale_id, "receipts": [receipt_facts(receipt)], "lines": [line_facts(line) for line in lines]},
         *(touched("received", receipt.received_on, book, line, said) for line in lines),
     )
     return receipt
@@ -269,13 +248,7 @@ def touched(kind: str, on: date, book: Book, line: SaleLine, text: str | None = 
     edition_id = pieces.edition_of(book.session, pieces.get(book.session, line.piece_id))
     buyer_id = get(book.session, line.sale_id).buyer_id
     return Touched(
-        kind,
-        on,
-        edition_id=edition_id,
-        piece_id=line.piece_id,
-        sale_line_id=line.id,
-        person_id=buyer_id,
-        text=text,
+        kind, on, edition_id=edition_id, piece_id=line.piece_id, sale_line_id=line.id, person_id=buyer_id, text=text
     )
 
 
@@ -286,9 +259,7 @@ def receive(book: Book, sale_id: int, draft: ReceiptDraft) -> Receipt:
     if draft.amount_minor == 0:
         raise Refusal("Write what came in.", field="amount")
     if draft.amount_minor > max(seen.balance, 0):
-        raise Refusal(
-            f"Only {money.shown(max(seen.balance, 0), said)} is still due for this sale.", field="amount"
-        )
+        raise Refusal(f"Only {money.shown(max(seen.balance, 0), said)} is still due for this sale.", field="amount")
     if draft.amount_minor < 0 and -draft.amount_minor > seen.received:
         raise Refusal(f"Only {money.shown(seen.received, said)} has come in for this sale.", field="amount")
     fee = sums.fee_of(seen.channel, draft.how, draft.amount_minor)
@@ -328,9 +299,7 @@ def _takers(book: Book, sale: Sale) -> tuple[list[SaleLine], list[SaleLine]]:
     return takers, [line for line in lines if line not in takers]
 
 
-def _share(
-    takers: list[SaleLine], kept: list[SaleLine], column: str, total: int, weights: Sequence[int]
-) -> None:
+def _share(takers: list[SaleLine], kept: list[SaleLine], column: str, total: int, weights: Sequence[int]) -> None:
     rest = max(total - sum(getattr(line, column) for line in kept), 0)
     for line, part in zip(takers, spread(rest, weights) if takers else [], strict=True):
         setattr(line, column, part)
@@ -357,9 +326,7 @@ def lines_of(session: Session, sale_id: int) -> list[SaleLine]:
     """The lines of a sale in order, without those struck."""
     return list(
         session.exec(
-            select(SaleLine)
-            .where(SaleLine.sale_id == sale_id, SaleLine.outcome != "struck")
-            .order_by(col(SaleLine.id))
+            select(SaleLine).where(SaleLine.sale_id == sale_id, SaleLine.outcome != "struck").order_by(col(SaleLine.id))
         )
     )
 
@@ -373,9 +340,7 @@ def view(session: Session, sale_id: int) -> SaleView:
     return SaleView(
         sale=sale,
         channel=occasions.get_channel(session, sale.channel_id),
-        buyer=people.shown(session, sale.buyer_id)
-        if sale.buyer_id is not None
-        else nameless[sale.buyer_shown],
+        buyer=people.shown(session, sale.buyer_id) if sale.buyer_id is not None else nameless[sale.buyer_shown],
         lines=tuple(lines),
         receipts=tuple(receipts),
         due=sum(due(line) for line in lines if line.outcome == "sold"),
@@ -386,9 +351,7 @@ def view(session: Session, sale_id: int) -> SaleView:
 def orders(session: Session) -> list[tuple[SaleLine, PieceView]]:
     """The lines sold and not handed over yet, oldest first, each with its print."""
     waiting = [
-        seen
-        for seen in pieces.views(session, col(SaleLine.id).is_not(None), col(Piece.latest))
-        if seen.order_stands
+        seen for seen in pieces.views(session, col(SaleLine.id).is_not(None), col(Piece.latest)) if seen.order_stands
     ]
     lines = [(session.get_one(SaleLine, seen.line_id), seen) for seen in waiting]
     return sorted(lines, key=lambda each: each[0].id or 0)
@@ -411,3 +374,24 @@ def listing(session: Session, *, before: int | None = None, limit: int = 50) -> 
     if before is not None:
         query = query.where(col(Sale.id) < before)
     return [view(session, sale_id) for sale_id in session.exec(query) if sale_id is not None]
+
+
+def after(session: Session, sale_id: int, limit: int) -> list[SaleView]:
+    """Sales in the order they were recorded, from the one after this id."""
+    query = select(Sale.id).where(col(Sale.id) > sale_id).order_by(col(Sale.id)).limit(limit)
+    return [view(session, found) for found in session.exec(query) if found is not None]
+
+
+def sold_of_edition(session: Session, edition_id: int) -> dict[tuple[int, int], tuple[date, int]]:
+    """Day and price, print and frame (minor units), of every standing sale of an edition, by class and number."""
+    rows = session.exec(
+        select(SaleLine, col(Sale.sold_on), Piece)
+        .join(Sale, col(Sale.id) == SaleLine.sale_id)
+        .join(Piece, col(Piece.id) == SaleLine.piece_id)
+        .join(PrintClass, col(PrintClass.id) == Piece.class_id)
+        .where(PrintClass.edition_id == edition_id, SaleLine.outcome == "sold")
+    )
+    return {
+        (piece.class_id, piece.number): (sold_on, line.price_minor + line.frame_minor)
+        for line, sold_on, piece in rows
+    }

@@ -206,8 +206,7 @@ def _asked(
     told = _check_sellable(session, seen, note, line.assign, f"lines.{at}.piece_id")
     if line.discount_by is not None and note is None:
         raise Refusal(
-            "No gallery has a part in this sale. Leave out who bears the discount.",
-            field=f"lines.{at}.discount_by",
+            "No gallery has a part in this sale. Leave out who bears the discount.", field=f"lines.{at}.discount_by"
         )
     size_id = _size(session, seen, line.size_id, f"lines.{at}.size_id")
     position = None
@@ -244,31 +243,23 @@ def _check_sellable(
 ) -> Consigned | None:
     """The row of its consignment where it sells through one. Raises Refusal where it cannot be sold so."""
     editions.standing(session, seen.edition_id)
-    out = session.exec(
-        select(Consigned).where(Consigned.piece_id == seen.id, Consigned.outcome == "out")
-    ).first()
+    out = session.exec(select(Consigned).where(Consigned.piece_id == seen.id, Consigned.outcome == "out")).first()
     if note is not None:
         if out is None or out.consignment_id != note.id or not seen.ours:
             raise Refusal(
-                f"{seen.shown} {pieces.what_it_is(seen)}; it is not out on that note. Record it by itself.",
-                field=field,
+                f"{seen.shown} {pieces.what_it_is(seen)}; it is not out on that note. Record it by itself.", field=field
             )
         return out
     if out is not None and seen.ours:
         raise Refusal(
-            f"{seen.shown} {pieces.what_it_is(seen)}. Sell it through that gallery, or take it back first.",
-            field=field,
+            f"{seen.shown} {pieces.what_it_is(seen)}. Sell it through that gallery, or take it back first.", field=field
         )
     if seen.state == "free" and not assign:
         raise Refusal(f"{seen.shown} is not numbered yet. Assign it first, then sell it.", field=field)
     promised = seen.line_id is not None or _earlier_order(session, seen)
     to_be_made = seen.state in ("free", "allocated") and seen.latest
     if promised or not (to_be_made or (seen.ours and seen.place in ("studio", "van"))):
-        said = (
-            "was sold before it was printed again"
-            if promised and seen.line_id is None
-            else pieces.what_it_is(seen)
-        )
+        said = "was sold before it was printed again" if promised and seen.line_id is None else pieces.what_it_is(seen)
         raise Refusal(f"{seen.shown} {said}. {_others(session, seen.class_id)}", field=field)
     return None
 
@@ -278,9 +269,7 @@ def _earlier_order(session: Session, seen: PieceView) -> bool:
     if seen.generation == 1:
         return False
     earlier = select(SaleLine.id).join(Piece, col(Piece.id) == SaleLine.piece_id)
-    same = earlier.where(
-        Piece.class_id == seen.class_id, Piece.number == seen.number, SaleLine.outcome == "sold"
-    )
+    same = earlier.where(Piece.class_id == seen.class_id, Piece.number == seen.number, SaleLine.outcome == "sold")
     return session.exec(same).first() is not None
 
 
@@ -381,8 +370,7 @@ def _check_money(session: Session, reckoned: Reckoned) -> None:
             )
     if reckoned.balance < 0:
         raise Refusal(
-            f"Only {money.shown(reckoned.due, said)} is due for this sale. Write what of it came in.",
-            field="receipts",
+            f"Only {money.shown(reckoned.due, said)} is due for this sale. Write what of it came in.", field="receipts"
         )
 
 

@@ -26,7 +26,7 @@ class Hung:
     sold_today: int
 
 
-def _unsold() -> tuple[ColumnElement[bool], ...]:
+def _unsold() -> tuple[Any, ...]:
     return col(Piece.latest), col(SaleLine.id).is_(None), col(Edition.withdrawn_on).is_(None)
 
 
@@ -80,9 +80,7 @@ def hung(session: Session, day: date, occasion_id: int | None) -> list[Hung]:
         first.setdefault(key, seen)
         behind[key] = behind.get(key, -1) + 1
     sold = _sold_at(session, occasion_id)
-    wall = [
-        Hung(seen, price_of(session, seen, day), behind[key], sold.get(key[0], 0)) for key, seen in first.items()
-    ]
+    wall = [Hung(seen, price_of(session, seen, day), behind[key], sold.get(key[0], 0)) for key, seen in first.items()]
     return sorted(wall, key=lambda each: (-each.sold_today, -each.piece.edition_id, each.piece.number))
 
 

@@ -11,6 +11,7 @@ import shutil
 import sqlite3
 import threading
 import zipfile
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -108,13 +109,22 @@ def test_an_older_ledger_waits_to_be_told_before_it_is_changed(tmp_path: Path, m
     """A second migration is laid beside the real ones, so that today's ledger is the older one."""
     with opened(tmp_path / "prints") as first:
         note(first.engine)
+    first_schema = database.newest_schema()
     scripts = tmp_path / "package" / "migrations"
     shutil.copytree(database.PACKAGE / "migrations", scripts)
     (scripts / "versions" / "9000_next.py").write_text(
-        f"revision = '9000'\ndown_revision = {database.newest_schema()!r}\ndef upgrade():\n    pass\n"
+        f"revision = '9000'\ndown_revision = {first_schema!r}\ndef upgrade():\n    pass\n"
     )
     monkeypatch.setattr(database, "PACKAGE", tmp_path / "package")
     assert "--bring-up-to-date" in refused(tmp_path / "prints")
+    old = make_engine(f"sqlite:///{tmp_path / 'prints' / home.LEDGER}")
+    back_up(old, tmp_path / "prints", tmp_path / "before.zip")
+    old.dispose()
+    with zipfile.ZipFile(tmp_path / "before.zip") as packed:
+        (tmp_path / "before.sqlite").write_bytes(packed.read(home.LEDGER))
+    before = make_engine(f"sqlite:///{tmp_path / 'before.sqlite'}")
+    assert database.schema_of(before) == first_schema  # the earlier program can still open it
+    before.dispose()
     with opened(tmp_path / "prints", bring_up_to_date=True) as later:
         assert (later.fresh, entries(later.engine)) == (False, 1)
     with opened(tmp_path / "prints") as later:
@@ -204,8 +214,10 @@ def test_only_a_hash_names_a_file(tmp_path: Path, name: str) -> None:
 
 
 @pytest.fixture
-def ines(tmp_path: Path):  # type: ignore[no-untyped-def]
+def ines(tmp_path: Path, empty_ledger: Path) -> Iterator[home.Home]:
     """Ines's ledger: three entries, one picture with its copies, one paper."""
+    (tmp_path / "prints").mkdir()
+    shutil.copyfile(empty_ledger, tmp_path / "prints" / home.LEDGER)
     with opened(tmp_path / "prints") as ledger:
         names = [
             keep_file(ledger.folder / "pictures", data, ".jpg") for data in (b"master", b"show", b"paper", b"thumb")
@@ -282,10 +294,20 @@ def test_a_backup_that_would_keep_a_damaged_paper_is_not_kept(ines: home.Home, t
 
 def test_a_backup_of_a_ledger_that_was_tampered_with_is_not_kept(ines: home.Home, tmp_path: Path) -> None:
     with sqlite3.connect(ines.folder / home.LEDGER) as raw:
+        (guard,) = raw.execute("SELECT sql FROM sqlite_master WHERE name = 'journal_no_update'").fetchone()
         raw.execute("DROP TRIGGER journal_no_update")
         raw.execute("UPDATE journal SET leaf = x'00' WHERE seq = 1")
+        raw.execute(guard)
     raw.close()
     with pytest.raises(Refusal, match="entry 1 does not match its hash"):
+        back_up(ines.engine, ines.folder, tmp_path / "backup.zip")
+
+
+def test_a_backup_of_a_ledger_without_its_guards_is_not_kept(ines: home.Home, tmp_path: Path) -> None:
+    with sqlite3.connect(ines.folder / home.LEDGER) as raw:
+        raw.execute("DROP TRIGGER piece_frozen")
+    raw.close()
+    with pytest.raises(Refusal, match="piece_frozen is missing"):
         back_up(ines.engine, ines.folder, tmp_path / "backup.zip")
 
 

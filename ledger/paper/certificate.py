@@ -194,7 +194,7 @@ def _compose(face: CertificateFace, fact_size: float, statement_size: float) -> 
     return _Column(tuple(lines), rule_y, y + faces.DESCENT * last_size / faces.POINTS_A_MM)
 
 
-def _heading(face: CertificateFace) -> tuple[list[_Line], float]:
+def _heading(face: CertificateFace) -> tuple[list[Line], float]:
     """Title, artist and year, and the y on which the artist's name stands."""
     wide = COLUMN_END - COLUMN
     fitted = faces.fit_lines(face.title, wide, TITLE_STEPS, italic=True)

@@ -38,8 +38,9 @@ def folded(text: str) -> str:
 
 def check_text(text: str, where: str, *, italic: bool = False) -> None:
     """Raises Refusal naming the first character the face cannot print; `where` as in 'The title'."""
+    glyphs = face(name_of(italic)).face.charToGlyph
     for character in folded(text):
-        if ord(character) not in face(name_of(italic)).face.charToGlyph:
+        if ord(character) not in glyphs:
             sign = f"“{character}” (U+{ord(character):04X})" if character.isprintable() else (
                 f"a hidden sign (U+{ord(character):04X})"
             )

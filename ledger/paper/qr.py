@@ -1,6 +1,8 @@
 """The square beside the code: a QR symbol, ISO/IEC 18004, level Q, upper-case letters and figures only."""
 
+from collections.abc import Iterator
 from functools import lru_cache
+from itertools import groupby
 
 import qrcode  # type: ignore[import-untyped]
 from qrcode.exceptions import DataOverflowError  # type: ignore[import-untyped]
@@ -44,17 +46,22 @@ def draw(
 ) -> None:
     """The symbol as one path; x, y is the top left corner of its quiet zone."""
     module = module_mm * MM
-    left, top = x_mm * MM + QUIET * module, -y_mm * MM - QUIET * module
-    path = sheet.canvas.beginPath()
+    canvas = sheet.canvas
+    canvas.saveState()
+    canvas.setFillColor(INK)
+    canvas.translate(x_mm * MM + QUIET * module, -y_mm * MM - QUIET * module)
+    canvas.scale(module, module)
+    # In modules, so in whole numbers: ReportLab's own path would round and write a thousand fractions.
+    canvas.addLiteral(" ".join([*(f"{left} {-down - 1} {wide} 1 re" for down, left, wide in _runs(symbol)), "f"]))
+    canvas.restoreState()
+
+
+def _runs(symbol: Matrix) -> Iterator[tuple[int, int, int]]:
+    """Each unbroken stretch of dark modules: its row, where it begins and how long it is."""
     for down, row in enumerate(symbol):
-        start = None
-        for across, dark in enumerate((*row, False)):
-            if dark and start is None:
-                start = across
-            elif not dark and start is not None:
-                path.rect(left + start * module, top - (down + 1) * module, (across - start) * module, module)
-                start = None
-    sheet.canvas.saveState()
-    sheet.canvas.setFillColor(INK)
-    sheet.canvas.drawPath(path, stroke=0, fill=1)
-    sheet.canvas.restoreState()
+        start = 0
+        for dark, modules in groupby(row):
+            length = len(list(modules))
+            if dark:
+                yield down, start, length
+            start += length

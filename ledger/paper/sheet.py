@@ -3,18 +3,22 @@
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 from threading import Lock
 from typing import Any, Literal
 
 from reportlab import rl_config  # type: ignore[import-untyped]
+from reportlab.lib.colors import HexColor  # type: ignore[import-untyped]
 from reportlab.pdfgen.canvas import Canvas  # type: ignore[import-untyped]
 
 from ledger.paper import faces
 
 INK, GRAPHITE, HAIRLINE, DOT, WHITE = "#191B1E", "#50555A", "#AEB5BA", "#AE1620", "#FFFFFF"
 MM = faces.POINTS_A_MM
+
+_colour = cache(HexColor)  # ReportLab reads a colour's name anew for every line of text
 
 rl_config.useA85 = 0  # so that a JPEG goes into the PDF byte for byte
 
@@ -63,14 +67,12 @@ class Sheet:
         line = faces.folded(text)
         share = {"left": 0.0, "centre": 0.5, "right": 1.0}[align]
         x -= share * faces.width_mm(line, size, italic=italic, spacing=spacing)
-        self.canvas.saveState()  # letter spacing would outlive the text it is meant for
-        self.canvas.setFillColor(colour)
+        self.canvas.setFillColor(_colour(colour))
         words = self.canvas.beginText(x * MM, -y * MM)
         words.setFont(faces.name_of(italic), size)
-        words.setCharSpace(spacing)
+        words.setCharSpace(spacing)  # always: letter spacing outlives the text it is meant for
         words.textOut(line)
         self.canvas.drawText(words)
-        self.canvas.restoreState()
 
     def rule(self, x1: float, x2: float, y: float, width: float, colour: str = INK) -> None:
         """A level line, `width` in points."""
@@ -109,9 +111,9 @@ class Sheet:
     def _pen(self, width: float, stroke: str, fill: str | None, dash: Sequence[float]) -> None:
         self.canvas.saveState()
         self.canvas.setLineWidth(width)
-        self.canvas.setStrokeColor(stroke)
+        self.canvas.setStrokeColor(_colour(stroke))
         if fill is not None:
-            self.canvas.setFillColor(fill)
+            self.canvas.setFillColor(_colour(fill))
         if dash:
             self.canvas.setDash(list(dash))
 

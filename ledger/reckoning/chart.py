@@ -123,9 +123,7 @@ def chart(
             for value in (0, top // 2, top)
         ),
         columns=tuple(_columns(shown, ahead, step, top)),
-        steps=tuple(
-            _steps([sold.asked for sold in shown], ahead, [sold.paid for sold in shown], step, top, currency)
-        ),
+        steps=tuple(_steps([sold.asked for sold in shown], ahead, [sold.paid for sold in shown], step, top, currency)),
         ticks=tuple(_ticks(len(shown) + len(ahead), earlier, step)),
         zero_y=round(on_line(0), 2),
         points=" ".join(f"{x:.1f},{on_line(value):.1f}" for x, value in zip(xs, values, strict=True)),
@@ -165,9 +163,7 @@ def _short(minor: int, currency: str) -> str:
 def _columns(shown: Sequence[Sold], ahead: Sequence[int], step: float, top: int) -> list[Column]:
     width = round(step * 0.8, 2)
     columns = []
-    for place, (price, left) in enumerate(
-        [(s.paid, s.left) for s in shown] + [(price, 0) for price in ahead]
-    ):
+    for place, (price, left) in enumerate([(s.paid, s.left) for s in shown] + [(price, 0) for price in ahead]):
         y = _place(price, 0, top, PRICES_FOOT, PRICES_TOP)
         left_y = _place(max(left, 0), 0, top, PRICES_FOOT, PRICES_TOP)
         columns.append(
@@ -215,11 +211,7 @@ def _ticks(count: int, earlier: int, step: float) -> list[Words]:
 
 def _start(y: float, value: int, earlier: int, currency: str) -> Words:
     amount = money.bare(value, currency)
-    words = (
-        f"{amount} laid out before the first sale"
-        if not earlier
-        else f"{amount} before the {ordinal(earlier + 1)}"
-    )
+    words = f"{amount} laid out before the first sale" if not earlier else f"{amount} before the {ordinal(earlier + 1)}"
     return Words(LEFT, round(y + 14, 2), words)
 
 
@@ -238,12 +230,7 @@ def _end(x: float, y: float, final: int, finished: bool, currency: str) -> End:
 
 
 def _desc(
-    sales: Sequence[Sold],
-    to_sell: Sequence[int],
-    laid_out: int,
-    final: int,
-    paid_back_at: int | None,
-    currency: str,
+    sales: Sequence[Sold], to_sell: Sequence[int], laid_out: int, final: int, paid_back_at: int | None, currency: str
 ) -> str:
     parts = [
         f"{len(sales)} sold for {money.shown(sum(sold.paid for sold in sales), currency)}",

@@ -15,19 +15,27 @@ from ledger.web import (
     accounts,
     addresses,
     answers,
+    away,
     certificates,
+    costs,
     declaring,
+    disclosing,
     edition_acts,
+    edition_book,
     editions,
     editions_api,
+    fairs,
     health,
     numbers,
     people,
     pieces,
     public,
     record,
+    sales,
+    sales_api,
     search,
     sign_in,
+    stall,
     studio,
     unbidden,
     works,
@@ -39,9 +47,10 @@ from ledger.web.house import House
 DOORS = (health.router, sign_in.router, accounts.router, public.router, unbidden.router)
 """What answers whether or not the book is open."""
 ROOMS = (
-    declaring.pages, editions.pages, edition_acts.pages, editions_api.api, works.pages, works.api,
+    declaring.pages, editions.pages, edition_acts.pages, edition_book.pages, disclosing.pages, editions_api.api, works.pages, works.api,
     pieces.pages, pieces.api, numbers.pages, numbers.api, certificates.pages, certificates.api,
     studio.pages, addresses.pages, people.pages, people.api, record.pages, search.pages, search.api,
+    sales.pages, sales_api.api, stall.pages, away.pages, away.api, costs.pages, costs.api, fairs.pages, fairs.api,
 )
 ROUTERS = DOORS + ROOMS
 """Every door, in the order their addresses are tried."""

@@ -13,6 +13,7 @@ from ledger.editions import LABELS
 from ledger.reckoning import answers as disclosure
 from ledger.reckoning.money import bare, shown
 from ledger.web import plates
+from ledger.web.disclosing import question
 from ledger.web.forms import Form
 from ledger.web.house import House
 from ledger.web.pages import render
@@ -58,8 +59,7 @@ def page(request: Request, house: House, form: Form, status: int = 200, said: st
             for at in sizes
         ],
         answers=[
-            {"item": item.key, "question": item.question, "help": plates_help(item)}
-            for item in disclosure.ASKED
+            question(item) for item in disclosure.ASKED
         ],
         range_rows=len(form.rows("begun.ranges", least=0)), range_as=_options(FATES),
         range_classes=_options([("", "the numbers"), *((kind, kind) for kind in PROOFS)]),

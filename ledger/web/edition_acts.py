@@ -1,25 +1,22 @@
-"""What may be done with a declared edition: answers for its papers, another offer, closing early, withdrawing."""
+"""What may be done with a declared edition: offer it otherwise, close it early, withdraw it."""
 
 from dataclasses import replace
-from typing import Annotated, Any
+from typing import Any
 
 from fastapi import APIRouter, Request
-from pydantic import Field
 from starlette.responses import Response
 
 from ledger import clock, editions, numbers, pieces, studio
 from ledger.database import Book, reading
 from ledger.editions import EditionFacts, OfferFacts
 from ledger.errors import Refusal
-from ledger.reckoning import answers as disclosure
 from ledger.reckoning import numbering
 from ledger.reckoning.money import bare, plain, shown
-from ledger.tables import EditionAnswer
 from ledger.web import answers
 from ledger.web.forms import Form, Posted, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
-from ledger.web.promise import AnswerShape, Id, OfferShape, in_outside_words
+from ledger.web.promise import Id, OfferShape, in_outside_words
 from ledger.web.reading_back import same_title
 from ledger.web.rehearsal import rehearse
 from ledger.web.sentences import Slips
@@ -35,7 +32,7 @@ _LABELS = {
     "offer.process": "Process",
     "offer.paper": "Paper",
     "offer.mounting": "Mount or frame",
-} | {f"answers.{item.key}.text": item.question for item in disclosure.ASKED}
+}
 
 
 def _facts(house: House, edition_id: int) -> EditionFacts:
@@ -45,72 +42,6 @@ def _facts(house: House, edition_id: int) -> EditionFacts:
 
 def _status(fault: Refusal | Slips) -> int:
     return answers.status_of(fault) if isinstance(fault, Refusal) else 422
-
-
-# What the papers must tell
-
-
-class AnswersShape(Shape):
-    """The answers to any of the items."""
-
-    answers: Annotated[dict[str, AnswerShape], Field(default_factory=dict, max_length=60)]
-
-
-@pages.get("/editions/{edition_id:int}/answers")
-def asked(request: Request, house: Here, who: Signed, edition_id: int) -> Response:
-    """Every item of disclosure with the answer it has; each can be linked to by its name."""
-    given = _given(house, edition_id)
-    values = {f"answers.{item}.answer": each.answer for item, each in given.items()}
-    return _asked(
-        request, house, edition_id, blank(values | {f"answers.{item}.text": each.text for item, each in given.items()})
-    )
-
-
-def _given(house: House, edition_id: int) -> dict[str, EditionAnswer]:
-    with reading(house.engine) as session:
-        return editions.answers(session, edition_id)
-
-
-def _asked(request: Request, house: House, edition_id: int, form: Form, status: int = 200) -> Response:
-    facts, given = _facts(house, edition_id), _given(house, edition_id)
-    return render(
-        request, "editions/answers.html", status,
-        title=facts.work.title, edition_href=f"/editions/{edition_id}", action=f"/editions/{edition_id}/answers",
-        form=form, left=sum(item.key not in given for item in disclosure.ASKED),
-        answers=[
-            {"item": item.key, "question": item.question, "help": plates_help(item),
-             "open": item.key not in given}
-            for item in disclosure.ASKED
-        ],
-    )  # fmt: skip
-
-
-@pages.post("/editions/{edition_id:int}/answers")
-def answer(request: Request, house: Here, who: Signed, sent: Sent, edition_id: int) -> Response:
-    """Record the answers that are new or other than before."""
-    try:
-        typed = sent.read(AnswersShape).answers
-
-        def act(book: Book) -> str:
-            before = editions.answers(book.session, edition_id)
-            new = {item: each.draft() for item, each in typed.items() if _is_new(each, before.get(item))}
-            if not new:
-                raise Refusal("Every answer stands as it was. Change one, or go back to the edition.")
-            for item, draft in new.items():
-                editions.answer(book, edition_id, item, draft)
-            return f"/editions/{edition_id}"
-
-        done = house.record(who, act, sent.repeat)
-    except (Refusal, Slips) as fault:
-        if isinstance(fault, Refusal) and (fault.field or "").startswith("answers."):
-            fault = Refusal(fault.message, field=f"{fault.field}.text")
-        return _asked(request, house, edition_id, sent.refused("Not written down", fault, _LABELS), _status(fault))
-    return answers.see(done.path)
-
-
-def _is_new(typed: AnswerShape, before: EditionAnswer | None) -> bool:
-    text = typed.text if typed.answer == "value" else ""
-    return before is None or (before.answer, before.text) != (typed.answer, text)
 
 
 # Another offer

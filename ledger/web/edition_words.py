@@ -213,7 +213,7 @@ def museum(
         name = f" of {size.label}" if len(facts.sizes) > 1 else ""
         said.append((f"Process and paper{name}", f"{size.offer.process}. {size.offer.paper}"))
         said.append((f"Image, sheet, mount{name}", _sizes(size)))
-    said.append(("In the maker's words", f"“{edition.statement}”"))
+    said.append(("In the maker’s words", f"“{edition.statement}”"))
     said.append(("Later editions", LATER[edition.later_editions]))
     said.append(("Declared", f"{dates.said(edition.declared_on)}, for good"))
     said += _dates(edition.begun_words, edition.closed_on, edition.closed_reason, edition.withdrawn_on)

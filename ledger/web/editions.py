@@ -113,7 +113,8 @@ def _acts(facts: EditionFacts, numbered: list[PieceView]) -> list[dict[str, str]
         acts.append({"href": f"{here}/close", "words": "Close early", "kind": "plain"})
     if all(seen.standing in ("free", "assigned", "withdrawn") for seen in numbered):
         acts.append({"href": f"{here}/withdraw", "words": "Withdraw: declared by mistake", "kind": "plain"})
-    return [*acts, correct]
+    book = {"href": f"{here}/book.pdf", "words": "Page of the paper book", "kind": "plain"}
+    return [*acts, correct, book]
 
 
 def _lately(session: Session, edition_id: int, run: list[PieceView]) -> dict[str, Any]:

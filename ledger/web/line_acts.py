@@ -82,7 +82,10 @@ def _return_draft(book: Book, shape: Return | Cancel) -> ReturnDraft:
 
 ON = Field("date", "on", "On which day", "Empty: today.")
 WHY = Field("text", "why", "Why", "Only you see it.")
-HOW = (("transfer", "by transfer"), ("card", "by card"), ("cash", "in cash"), ("site", "through the site"), ("other", "otherwise"))
+HOW = (
+    ("transfer", "by transfer"), ("card", "by card"), ("cash", "in cash"), ("site", "through the site"),
+    ("other", "otherwise"),
+)  # fmt: skip
 REFUND = (
     Field("money", "refund", "Given back", "Empty: nothing; what came in stays with you."),
     Field("select", "refund_how", "Given back how", options=HOW),
@@ -100,8 +103,8 @@ def _waits(seen: PieceView) -> bool:
 
 ACTS: tuple[LineAct, ...] = (
     LineAct(
-        "hand_over", "Hand it over", "The print is signed and the buyer has it now, or it is in the post.", "Handed over",
-        "Not handed over", HandOver, lambda seen: _waits(seen) and seen.state == "inscribed",
+        "hand_over", "Hand it over", "The print is signed and the buyer has it now, or it is in the post.",
+        "Handed over", "Not handed over", HandOver, lambda seen: _waits(seen) and seen.state == "inscribed",
         lambda book, line_id, shape: afterwards.hand_over(book, line_id, shape.on or book.today), (ON,),
     ),
     LineAct(
@@ -123,7 +126,8 @@ ACTS: tuple[LineAct, ...] = (
         (ON, PAPER, *REFUND, WHY),
     ),
     LineAct(
-        "strike", "Not sold after all", "A slip: the line counts nowhere, and the price steps go back. Its payment is struck with it.",
+        "strike", "Not sold after all",
+        "A slip: the line counts nowhere, and the price steps go back. Its payment is struck with it.",
         "Not sold after all", "Left as it was", Strike, lambda seen: True,
         lambda book, line_id, shape: afterwards.strike_line(book, line_id, shape.why), (WHY,),
     ),

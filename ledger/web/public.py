@@ -70,10 +70,15 @@ async def check(request: Request, house: Here, code: str) -> Response:
 
 
 @router.get("/c/{code}/picture.jpg")
-def picture(house: Here, code: str) -> Response:
-    """The picture of a certificate in the record, small, without metadata."""
+def picture(request: Request, house: Here, code: str) -> Response:
+    """The picture of a certificate in the record, without metadata. It tells no more than the page: same limit."""
+    read, caller, now = codes.read(code), network(request), clock.now()
+    if house.unknown_codes.spent(caller, now):
+        raise Refusal("There is no picture at this address.", missing=True)
     with reading(house.engine) as session:
-        found = checks.check(session, codes.read(code))
+        found = checks.check(session, read)
+    if found is None:
+        house.unknown_codes.count(caller, now)
     if found is None or not found.snapshot["show"]:
         raise Refusal("There is no picture at this address.", missing=True)
     return _file(house, found.snapshot["show"])

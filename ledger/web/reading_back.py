@@ -53,7 +53,9 @@ def ordinal_words(n: int) -> str:
 
 
 def _a(word: str) -> str:
-    return f"an {word}" if word.startswith(("eigh", "eleven")) else f"a {word}"
+    """'a twenty-sixth', 'an eighth', 'a hundred and first'."""
+    plain = word.removeprefix("one ")
+    return f"an {plain}" if plain.startswith(("eigh", "eleven")) else f"a {plain}"
 
 
 def tell(declared: Sequence[EditionFacts], total: int, cap: int, free: Mapping[str, Sequence[int]]) -> ReadBack:
@@ -131,7 +133,8 @@ def _beside(declared: Sequence[EditionFacts]) -> str:
 
 def _in_words(count: int, kind: str) -> str:
     name = LABELS[kind]
-    return f"{numbering.words(count)} {name.removesuffix('s') if count == 1 and name.endswith('s') else name}"
+    one = name.removesuffix("s") if count == 1 else name
+    return f"{numbering.words(count)} {one}"
 
 
 def _fixed(facts: EditionFacts) -> list[str]:
@@ -174,7 +177,7 @@ def _notes(facts: EditionFacts, total: int, cap: int, free: Mapping[str, Sequenc
     if facts.work.artist_died:
         notes.append(
             f"{facts.work.artist} died in {facts.work.artist_died}. Look once more at the answers on signature, "
-            "on who printed it, and on printing after the artist's death."
+            "on who printed it, and on printing after the artist’s death."
         )
     return notes
 
@@ -184,7 +187,7 @@ def past_the_cap(total: int, cap: int) -> str:
     return (
         f"With this, {total:,} prints of this picture may exist, over all editions and sizes, proofs included. "
         f"That is past {cap}. Under EU VAT Directive 2006/112/EC, Annex IX Part A point 7, a photograph is a work "
-        "of art for tax when it is printed by the artist or under the artist's supervision, signed, numbered and "
+        "of art for tax when it is printed by the artist or under the artist’s supervision, signed, numbered and "
         "limited to 30 copies, all sizes and mounts included. Another rate of tax may follow, and other countries "
         "have rules of their own: ask an accountant. Nothing is refused for it."
     )

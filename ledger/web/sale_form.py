@@ -118,15 +118,13 @@ def unit_of(currency: str) -> str:
 
 def chosen(values: Mapping[str, Any]) -> list[int]:
     """The ids of the prints on the form, in order."""
-    found = []
+    found: list[int] = []
     while (typed := str(values.get(f"lines.{len(found)}.piece_id", ""))).isdigit() and len(typed) < 16:
         found.append(int(typed))
     return found
 
 
-def first_values(
-    session: Session, today: date, piece_id: int | None, consignment_id: int | None
-) -> dict[str, str]:
+def first_values(session: Session, today: date, piece_id: int | None, consignment_id: int | None) -> dict[str, str]:
     """What the form starts with: the open fair and its way of selling, or the gallery that has the print."""
     values = {"sold_on": today.isoformat(), "nameless": "not_asked"}
     note = consignment_id if consignment_id is not None else _notes(session).get(piece_id or 0)
@@ -173,9 +171,7 @@ def page_values(session: Session, form: Form, today: date, reckoned: Reckoned | 
     notes = {each.piece.id: each.consignment_id for each in lent}
     now = next((each for each in channels if str(each.id) == str(form.values.get("channel", ""))), None)
     return {
-        "lines": [
-            _line(session, at, seen, notes, reckoned, today, asked, currency) for at, seen in enumerate(lines)
-        ],
+        "lines": [_line(session, at, seen, notes, reckoned, today, asked, currency) for at, seen in enumerate(lines)],
         "add_choices": _add_choices(session) if asked.print or not lines else [],
         "channels": [{"value": each.id, "words": each.name, "more": ""} for each in channels],
         "occasions": _fairs(session),
@@ -252,24 +248,30 @@ def _numbers(session: Session, seen: PieceView, *, lent: bool) -> list[dict[str,
 
 
 def _add_choices(session: Session) -> list[dict[str, Any]]:
-    return [{"value": "", "words": "Choose"}] + [
-        _choice(seen, titled=True) for seen in wall.one_of_each(session)
-    ]
+    return [{"value": "", "words": "Choose"}] + [_choice(seen, titled=True) for seen in wall.one_of_each(session)]
 
 
 def _fairs(session: Session) -> list[dict[str, Any]]:
     fairs = [each for each in occasions.listing(session) if each.kind == "selling"]
-    return [{"value": "", "words": "None"}] + [
-        {"value": each.id, "words": f"{each.name}, {dates.span(each.from_on, each.to_on)}"} for each in fairs
-    ] if fairs else []
+    return (
+        [{"value": "", "words": "None"}]
+        + [{"value": each.id, "words": f"{each.name}, {dates.span(each.from_on, each.to_on)}"} for each in fairs]
+        if fairs
+        else []
+    )
 
 
 def _galleries(lent: list[consignments.Lent]) -> list[dict[str, Any]]:
     notes = {each.consignment_id: each for each in lent}
-    return [{"value": "", "words": "None: not through a gallery"}] + [
-        {"value": note, "words": f"{each.gallery}, lent on {dates.said(each.lent_on)}"}
-        for note, each in sorted(notes.items(), reverse=True)
-    ] if notes else []
+    return (
+        [{"value": "", "words": "None: not through a gallery"}]
+        + [
+            {"value": note, "words": f"{each.gallery}, lent on {dates.said(each.lent_on)}"}
+            for note, each in sorted(notes.items(), reverse=True)
+        ]
+        if notes
+        else []
+    )
 
 
 def _paid_ways(channel: Channel | None, currency: str) -> list[dict[str, str]]:
@@ -312,7 +314,9 @@ def sum_of(reckoned: Reckoned, currency: str, channel: Channel | None) -> dict[s
     return {
         "leaves": money.shown(reckoned.leaves, currency),
         "rows": [
-            {"words": words, "amount": money.bare(figure, currency)} for words, figure in rows if figure or words[:5] == "Price"
+            {"words": words, "amount": money.bare(figure, currency)}
+            for at, (words, figure) in enumerate(rows)
+            if figure or not at
         ],
         "total_words": f"Leaves, {unit_of(currency)}",
         "total": money.bare(reckoned.leaves, currency),

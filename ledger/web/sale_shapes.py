@@ -149,9 +149,7 @@ def one_json(session: Session, sale_id: int) -> dict[str, Any]:
     return as_json(session, [sales.view(session, sale_id)])[0]
 
 
-def _sale(
-    seen: SaleView, left: dict[int, int], prints: dict[int, PieceView], currency: str
-) -> dict[str, Any]:
+def _sale(seen: SaleView, left: dict[int, int], prints: dict[int, PieceView], currency: str) -> dict[str, Any]:
     sale = seen.sale
     named = sale.buyer_id is not None
     return {

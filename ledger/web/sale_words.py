@@ -169,9 +169,7 @@ def _facts(seen: SaleView, fair: str, via: str) -> list[dict[str, str]]:
     return [*said, {"label": "Buyer", "words": buyer}]
 
 
-def _line(
-    seen: SaleView, n: int, line: SaleLine, piece: PieceView, left: int | None, currency: str
-) -> dict[str, Any]:
+def _line(seen: SaleView, n: int, line: SaleLine, piece: PieceView, left: int | None, currency: str) -> dict[str, Any]:
     drawn = mark_of(piece)
     live = line.outcome == "sold"
     return {
@@ -183,14 +181,17 @@ def _line(
         "words": _line_words(line, piece),
         "rows": _sum(line, currency) if live else [],
         "due": money.bare(sales.due(line), currency),
-        "leaves": f"It leaves you {money.shown(left, currency)}, after making and selling it." if left is not None else "",
+        "leaves": _leaves(left, currency),
         "acts": [
             {"href": f"/sales/{seen.sale.id}/lines/{n}/{act.slug}", "words": act.words, "help": act.help}
             for act in ACTS
             if live and act.open(piece)
         ],
-        "stall_href": "",
     }
+
+
+def _leaves(left: int | None, currency: str) -> str:
+    return "" if left is None else f"It leaves you {money.shown(left, currency)}, after making and selling it."
 
 
 def _line_words(line: SaleLine, piece: PieceView) -> str:
@@ -199,7 +200,8 @@ def _line_words(line: SaleLine, piece: PieceView) -> str:
         said = "Not sold after all, written down" if line.outcome == "struck" else "Came back"
         return f"{said}{on}.{f' {line.reason}' if line.reason else ''}"
     if piece.order_stands:
-        return "Waits to be handed over." if piece.state == "inscribed" else "An order: still to be numbered and signed."
+        signed = piece.state == "inscribed"
+        return "Waits to be handed over." if signed else "An order: still to be numbered and signed."
     where = {"post": "In the post.", "holder": "With its owner."}.get(piece.place or "", "")
     return where or f"It {pieces.what_it_is(piece)}."
 
@@ -215,7 +217,9 @@ def _sum(line: SaleLine, currency: str) -> list[dict[str, str]]:
         ("Tax on that", -line.commission_tax_minor),
     ]
     return [
-        {"words": words, "amount": money.bare(figure, currency)} for at, (words, figure) in enumerate(rows) if figure or not at
+        {"words": words, "amount": money.bare(figure, currency)}
+        for at, (words, figure) in enumerate(rows)
+        if figure or not at
     ]
 
 
@@ -230,9 +234,7 @@ def _receipt(receipt: Receipt, currency: str) -> dict[str, Any]:
     }
 
 
-def too_low(
-    session: Session, prints: Iterable[PieceView], today: date, currency: str
-) -> Sequence[dict[str, str]]:
+def too_low(session: Session, prints: Iterable[PieceView], today: date, currency: str) -> Sequence[dict[str, str]]:
     """The prints of these editions that a gallery would still sell below the present price."""
     found = {
         (low.gallery, low.consignment_id, low.number): low
@@ -243,7 +245,8 @@ def too_low(
     return [
         {
             "shown": f"{seen[low.piece_id].shown} {seen[low.piece_id].title}",
-            "words": f"{low.gallery} was told {money.shown(low.told, currency)}; the next one is {money.shown(low.now, currency)}.",
+            "words": f"{low.gallery} was told {money.shown(low.told, currency)}; "
+            f"the next one is {money.shown(low.now, currency)}.",
             "href": f"/away/{low.consignment_id}",
         }
         for low in found.values()

@@ -1,8 +1,8 @@
 """Sales: the list, recording one, one sale with what may happen to it afterwards, and the lines as a table."""
 
+import re
 from collections.abc import Callable
 from datetime import date
-from typing import Any
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
@@ -58,9 +58,7 @@ def lines_csv(request: Request, house: Here, who: Signed) -> Response:
     return csv_answer(house, request, exchange.sales_csv, "sales")
 
 
-def csv_answer(
-    house: House, request: Request, table: Callable[[Session, date, date], str], name: str
-) -> Response:
+def csv_answer(house: House, request: Request, table: Callable[[Session, date, date], str], name: str) -> Response:
     """A table of some days to keep. Raises Slips for days that cannot be read."""
     span = Span.of(request)
     with reading(house.engine) as session:
@@ -146,7 +144,10 @@ def _recorded(request: Request, house: House, who: Who, typed: Posted) -> Respon
 def _refused(request: Request, house: House, typed: Posted, no: Refusal | Slips, verdict: str) -> Response:
     status = status_of(no) if isinstance(no, Refusal) else 422
     fault = bare_field(no, NAMES) if isinstance(no, Refusal) else no
-    return _form_page(request, house, typed.refused(verdict, fault, LABELS), status=status)
+    # A print that cannot be sold has no field of its own until another may be chosen in its place.
+    named = re.fullmatch(r"lines\.([0-9]+)\.piece_id", no.field or "") if isinstance(no, Refusal) else None
+    asked = Asked(number=int(named[1])) if named else None
+    return _form_page(request, house, typed.refused(verdict, fault, LABELS), asked=asked, status=status)
 
 
 def _form_page(
@@ -218,9 +219,7 @@ def act_form(request: Request, house: Here, who: Signed, sale_id: int, n: int, s
 
 
 @pages.post("/sales/{sale_id}/lines/{n}/{slug}")
-def act_sent(
-    request: Request, house: Here, who: Signed, sale_id: int, n: int, slug: str, sent: Sent
-) -> Response:
+def act_sent(request: Request, house: Here, who: Signed, sale_id: int, n: int, slug: str, sent: Sent) -> Response:
     """Carry out one act on one line."""
     act = known(slug)
     try:

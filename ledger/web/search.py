@@ -46,7 +46,7 @@ def find(request: Request, house: Here, who: Signed, q: str = "") -> Response:
 
 def _verdict(found: Found, rows: int) -> str:
     if not found.asked:
-        return "is nothing to look for"
+        return "Find"
     if not rows:
         return "is nowhere in the book"
     if found.more:

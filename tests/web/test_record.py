@@ -5,6 +5,7 @@ from starlette.testclient import TestClient
 
 from ledger import journal
 from ledger.database import reading
+from ledger.web.record import SAID
 from tests.cast import BUYER, MAKER, TITLE, certified, made, opened, person, road
 
 
@@ -42,8 +43,6 @@ def test_a_hundred_entries_stand_on_a_page_and_the_first_is_reached(maker: TestC
 
 
 def test_every_kind_of_public_entry_has_its_words() -> None:
-    from ledger.web.record import SAID
-
     written = {"work.added", "work.corrected", "studio.opened", "edition.declared", "edition.withdrawn", "edition.closed",
                "piece.inscribed", "piece.uninscribed", "piece.spoilt", "piece.withdrawn", "piece.destroyed",
                "piece.replaced", "certificate.issued", "certificate.printed", "certificate.superseded",

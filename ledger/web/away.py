@@ -1,0 +1,411 @@
+"""Away: what is at galleries, on loan, at the framer. Lending, taking back, telling a price; and the API of it."""
+
+from collections.abc import Callable
+from datetime import date
+from itertools import groupby
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Request
+from pydantic import Field
+from starlette.responses import Response
+
+from ledger import clock, consignments, occasions, people, pieces, studio, wall
+from ledger.consignments import ConsignmentDraft, Lent, LentDraft
+from ledger.database import Book, Session, reading
+from ledger.errors import Refusal
+from ledger.pieces import PieceView
+from ledger.reckoning import dates, money
+from ledger.reckoning.prices import CommissionOf, CommissionOn, DiscountBy
+from ledger.web import answers
+from ledger.web.answers import status_of
+from ledger.web.forms import Form, Sent, blank
+from ledger.web.house import Here, House
+from ledger.web.marks import mark_of
+from ledger.web.pages import render
+from ledger.web.pieces import piece_json
+from ledger.web.sale_form import unit_of
+from ledger.web.sale_shapes import Id, bare_field, minor
+from ledger.web.sales_api import last_number
+from ledger.web.sentences import Slip, Slips
+from ledger.web.shapes import Amount, Percent, Shape, amount, day, percent_said
+from ledger.web.sign_in import Bearer, Signed
+
+pages = APIRouter(prefix="/away", include_in_schema=False)
+api = APIRouter(prefix="/api", tags=["consignments"])
+PLACES = (("loan", "On loan"), ("framer", "At the framer"), ("post", "In the post"), ("unknown", "Nobody knows where"))
+BORNE = {
+    "shared": "both shares alike", "maker": "your share", "gallery": "the gallery’s share", "half": "half and half",
+}  # fmt: skip
+LABELS = {
+    "person_id": "Which gallery", "pieces": "Which prints", "lent_on": "Lent on", "commission": "The gallery keeps",
+    "commission_tax": "Tax on its commission", "name": "A gallery not in the book yet", "on": "On which day",
+}  # fmt: skip
+
+
+class TermsShape(Shape):
+    """What the gallery keeps, and of what."""
+
+    commission: Percent
+    commission_on: CommissionOn = "print"
+    commission_of: CommissionOf = "with_tax"
+    commission_tax: Percent = 0
+    discount_by: DiscountBy = "shared"
+
+
+class LentShape(Shape):
+    """A print lent, and the price the gallery is told; left out, the present price."""
+
+    piece_id: Id
+    told_price: Amount | None = None
+    told_frame: Amount | None = None
+
+    def draft(self, currency: str, at: str) -> LentDraft:
+        return LentDraft(
+            piece_id=self.piece_id,
+            told_price_minor=minor(self.told_price, currency, f"{at}.told_price"),
+            told_frame_minor=minor(self.told_frame, currency, f"{at}.told_frame") or 0,
+        )
+
+
+class ConsignmentShape(TermsShape):
+    """Prints lent to a gallery to sell, as a program says it."""
+
+    person_id: Id
+    lent_on: date
+    occasion_id: Id | None = None
+    pieces: Annotated[tuple[LentShape, ...], Field(max_length=400)]
+
+    def draft(self, currency: str) -> ConsignmentDraft:
+        """Raises Slips."""
+        lent = tuple(each.draft(currency, f"pieces.{at}") for at, each in enumerate(self.pieces))
+        return _draft(self, self.person_id, self.lent_on, self.occasion_id, lent)
+
+
+class LendRow(Shape):
+    """A line of the lending form: ticked, or left where it is."""
+
+    piece_id: Id | None = None
+    told_price: Amount | None = None
+    told_frame: Amount | None = None
+
+
+class LendForm(TermsShape):
+    """The lending form: a gallery in the book or a new one, and a line for every print that is here."""
+
+    person_id: Id | None = None
+    name: str = ""
+    lent_on: date
+    occasion_id: Id | None = None
+    pieces: Annotated[tuple[LendRow, ...], Field(max_length=400)] = ()
+
+    def draft(self, book: Book) -> ConsignmentDraft:
+        """Raises Slips for a price beside a print that is not ticked."""
+        currency = studio.currency(book.session)
+        lent = []
+        for at, row in enumerate(self.pieces):
+            if row.piece_id is None:
+                said = "This print is not ticked. Tick it, or leave its price empty."
+                raise Slips([Slip(f"pieces.{at}.told_price", said)])
+            lent.append(LentShape(**row.model_dump()).draft(currency, f"pieces.{at}"))
+        if self.person_id is None and not self.name:
+            raise Slips([Slip("person_id", "Choose the gallery, or write its name below.")])
+        person_id = self.person_id or people.find_or_add(book, self.name).id or 0
+        return _draft(self, person_id, self.lent_on, self.occasion_id, tuple(lent))
+
+
+def _draft(
+    terms: TermsShape, person_id: int, lent_on: date, occasion_id: int | None, lent: tuple[LentDraft, ...]
+) -> ConsignmentDraft:
+    return ConsignmentDraft(
+        person_id=person_id,
+        lent_on=lent_on,
+        occasion_id=occasion_id,
+        commission_bp=terms.commission,
+        commission_on=terms.commission_on,
+        commission_of=terms.commission_of,
+        commission_tax_bp=terms.commission_tax,
+        discount_by=terms.discount_by,
+        pieces=lent,
+    )
+
+
+class BackShape(Shape):
+    """Prints that came back unsold."""
+
+    piece_ids: Annotated[tuple[Id, ...], Field(max_length=400)]
+    on: date | None = None
+
+
+class TellShape(Shape):
+    """Prints still out, and the prices the gallery is told now; left out, the present price."""
+
+    pieces: Annotated[tuple[LentShape, ...], Field(max_length=400)]
+
+
+# Pages
+
+
+@pages.get("")
+def every(request: Request, house: Here, who: Signed) -> Response:
+    """What is elsewhere: by gallery and note, then on loan, at the framer, in the post."""
+    with reading(house.engine) as session:
+        opened = studio.find_studio(session) is not None
+        lent = consignments.lent_out(session) if opened else []
+        currency = studio.currency(session) if opened else ""
+        others = [seen for seen in pieces.out(session) if seen.place != "gallery"]
+        low = _too_low(session, lent)
+    notes = [
+        {
+            "href": f"/away/{note}", "gallery": group[0].gallery, "since": dates.said(group[0].lent_on),
+            "prints": [_lent_row(each, currency, low) for each in group],
+        }
+        for note, group in ((note, list(some)) for note, some in groupby(lent, key=lambda each: each.consignment_id))
+    ]  # fmt: skip
+    places = [
+        {"head": head, "rows": [_out_row(seen) for seen in others if seen.place == place]} for place, head in PLACES
+    ]
+    return render(request, "away/list.html", notes=notes, places=[each for each in places if each["rows"]])
+
+
+def _too_low(session: Session, lent: list[Lent]) -> dict[int, int]:
+    """The present price (minor units) of each print a gallery was told less for."""
+    return {
+        low.piece_id: low.now
+        for edition_id in {each.piece.edition_id for each in lent}
+        for low in consignments.told_too_low(session, edition_id, clock.today())
+    }
+
+
+def _lent_row(each: Lent, currency: str, low: dict[int, int]) -> dict[str, Any]:
+    drawn = mark_of(each.piece)
+    ended = f" on {dates.said(each.ended_on)}" if each.ended_on else ""
+    told = f"told {money.shown(each.told_price, currency)}"
+    frame = f" and {money.shown(each.told_frame, currency)} for the frame" if each.told_frame else ""
+    now = f"; the next one is {money.shown(low[each.piece.id], currency)}" if each.piece.id in low else ""
+    return {
+        "piece_id": each.piece.id, "href": f"/pieces/{each.piece.id}", "shown": each.piece.shown,
+        "title": each.piece.title, "mark": drawn.mark, "figure": each.piece.figure, "out": each.outcome == "out",
+        "words": {
+            "out": f"{told}{frame}{now}".capitalize() + ".", "sold": f"Sold{ended}.", "back": f"Taken back{ended}.",
+        }[each.outcome],
+        "sell_href": f"/sales/new?piece={each.piece.id}&consignment={each.consignment_id}",
+        "told_price": money.plain(each.told_price, currency), "told_frame": money.plain(each.told_frame, currency),
+        "now": money.shown(low[each.piece.id], currency) if each.piece.id in low else "",
+    }  # fmt: skip
+
+
+def _out_row(seen: PieceView) -> dict[str, Any]:
+    drawn = mark_of(seen)
+    since = f", since {dates.said(seen.since_on)}" if seen.since_on else ""
+    return {
+        "href": f"/pieces/{seen.id}", "shown": seen.shown, "title": seen.title, "mark": drawn.mark,
+        "figure": seen.figure, "words": f"{drawn.phrase[0].upper()}{drawn.phrase[1:]}{since}.",
+        "move_href": f"/pieces/{seen.id}/move",
+    }  # fmt: skip
+
+
+@pages.get("/lend")
+def lend_form(request: Request, house: Here, who: Signed) -> Response:
+    """The form of lending, with the prints that are here."""
+    values = {
+        "lent_on": clock.today().isoformat(), "commission_on": "print", "commission_of": "with_tax",
+        "discount_by": "shared",
+    }  # fmt: skip
+    return _lend_page(request, house, blank(values))
+
+
+def _lend_page(request: Request, house: House, form: Form, status: int = 200) -> Response:
+    today = clock.today()
+    with reading(house.engine) as session:
+        currency = studio.currency(session)
+        here = wall.here(session)
+        known = [{"value": each.id, "words": each.name} for each in people.listing(session) if each.kind == "business"]
+        rounds = [each for each in occasions.listing(session) if each.kind == "round"]
+        prices = {seen.id: _present(session, seen, today, currency) for seen in here}
+    return render(
+        request, "away/lend.html", status, form=form, action="/away/lend", unit=unit_of(currency),
+        galleries=[{"value": "", "words": "Choose"}, *known] if known else [],
+        rounds=[{"value": "", "words": "None"}]
+        + [{"value": each.id, "words": f"{each.name}, {dates.span(each.from_on, each.to_on)}"} for each in rounds]
+        if rounds
+        else [],
+        borne=[{"value": value, "words": words} for value, words in BORNE.items()],
+        prints=[
+            {"piece_id": seen.id, "shown": seen.shown, "title": seen.title, "usual": prices[seen.id]} for seen in here
+        ],
+    )  # fmt: skip
+
+
+def _present(session: Session, seen: PieceView, today: date, currency: str) -> str:
+    if seen.class_kind != "numbered" or seen.size_id is None:
+        return ""
+    return money.plain(wall.price_of(session, seen, today), currency)
+
+
+@pages.post("/lend")
+def lend(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
+    def act(book: Book) -> str:
+        shape = sent.read(LendForm, studio.currency(book.session))
+        return f"/away/{consignments.lend(book, shape.draft(book)).id}"
+
+    try:
+        done = house.record(who, act, sent.repeat)
+    except (Refusal, Slips) as no:
+        form = sent.refused("Not lent", no, LABELS)
+        return _lend_page(request, house, form, status_of(no) if isinstance(no, Refusal) else 422)
+    return answers.see(done.path)
+
+
+@pages.get("/{consignment_id}")
+def note(request: Request, house: Here, who: Signed, consignment_id: int) -> Response:
+    """One note: its terms, its prints, and what may happen to those still out."""
+    return _note_page(request, house, consignment_id, blank({"on": clock.today().isoformat()}))
+
+
+def _note_page(request: Request, house: House, consignment_id: int, form: Form, status: int = 200) -> Response:
+    with reading(house.engine) as session:
+        currency = studio.currency(session)
+        row = consignments.get(session, consignment_id)
+        lent = consignments.lent_on(session, consignment_id)
+        gallery = people.shown(session, row.person_id)
+        low = _too_low(session, lent)
+    on = {"print": "the print", "print_and_frame": "print and frame"}[row.commission_on]
+    of = {"with_tax": "", "without_tax": ", less the tax in it"}[row.commission_of]
+    plus = f", and {percent_said(row.commission_tax_bp)}% tax on that" if row.commission_tax_bp else ""
+    terms = [
+        {"label": "Lent on", "words": f"{dates.said(row.lent_on)}."},
+        {"label": "The gallery keeps", "words": f"{percent_said(row.commission_bp)}% of the price of {on}{of}{plus}."},
+        {"label": "A discount comes out of", "words": f"{BORNE[row.discount_by]}, unless said otherwise at the sale."},
+    ]
+    return render(
+        request, "away/one.html", status, form=form, gallery=gallery, terms=terms, unit=unit_of(currency),
+        prints=[_lent_row(each, currency, low) for each in lent], action=f"/away/{consignment_id}",
+        too_low=any(each.piece.id in low for each in lent if each.outcome == "out"),
+        chosen=_many(form.values.get("piece_ids")),
+    )  # fmt: skip
+
+
+def _many(typed: Any) -> list[str]:
+    return typed if isinstance(typed, list) else [typed] if typed else []
+
+
+class BackForm(Shape):
+    """The ticks of the note's form, and the day; one tick arrives by itself."""
+
+    piece_ids: tuple[Id, ...] | Id = ()
+    on: date | None = None
+
+
+@pages.post("/{consignment_id}")
+def follow(request: Request, house: Here, who: Signed, consignment_id: int, sent: Sent) -> Response:
+    """Prints came back, or the gallery was told other prices."""
+    act = _told(sent, consignment_id) if sent.step == "tell" else _back(sent, consignment_id)
+    try:
+        done = house.record(who, act, sent.repeat)
+    except (Refusal, Slips) as no:
+        if isinstance(no, Refusal) and no.missing:
+            raise
+        fault = bare_field(no, {"pieces": "piece_ids"}) if isinstance(no, Refusal) and sent.step != "tell" else no
+        form = sent.refused("Not written down", fault, {**LABELS, "piece_ids": "Which prints"})
+        status = status_of(no) if isinstance(no, Refusal) else 422
+        return _note_page(request, house, consignment_id, form, status)
+    return answers.see(done.path)
+
+
+def _back(sent: Any, consignment_id: int) -> Callable[[Book], str]:
+    def act(book: Book) -> str:
+        shape = sent.read(BackForm)
+        ids = shape.piece_ids if isinstance(shape.piece_ids, tuple) else (shape.piece_ids,)
+        consignments.take_back(book, consignment_id, ids, shape.on or book.today)
+        return f"/away/{consignment_id}"
+
+    return act
+
+
+def _told(sent: Any, consignment_id: int) -> Callable[[Book], str]:
+    def act(book: Book) -> str:
+        currency = studio.currency(book.session)
+        shape = sent.read(TellShape, currency)
+        before = {each.piece.id: each for each in consignments.lent_on(book.session, consignment_id)}
+        told = [each.draft(currency, f"pieces.{at}") for at, each in enumerate(shape.pieces)]
+        changed = [draft for draft in told if _differs(draft, before.get(draft.piece_id))]
+        if not changed:
+            raise Refusal("Every price is as it was told. Change those the gallery hears anew.", field="pieces")
+        consignments.tell(book, consignment_id, changed)
+        return f"/away/{consignment_id}"
+
+    return act
+
+
+def _differs(draft: LentDraft, before: Lent | None) -> bool:
+    return before is None or (draft.told_price_minor, draft.told_frame_minor) != (before.told_price, before.told_frame)
+
+
+# The API
+
+
+def as_json(session: Session, consignment_id: int) -> dict[str, Any]:
+    """A consignment as the API gives it. Raises Refusal (missing)."""
+    currency = studio.currency(session)
+    row = consignments.get(session, consignment_id)
+    return {
+        "id": row.id, "person_id": row.person_id, "lent_on": day(row.lent_on), "occasion_id": row.occasion_id,
+        "commission": row.commission_bp / 100, "commission_on": row.commission_on, "commission_of": row.commission_of,
+        "commission_tax": row.commission_tax_bp / 100, "discount_by": row.discount_by,
+        "pieces": [
+            {
+                "piece": piece_json(each.piece), "told_price": amount(each.told_price, currency),
+                "told_frame": amount(each.told_frame, currency), "outcome": each.outcome,
+                "ended_on": day(each.ended_on),
+            }
+            for each in consignments.lent_on(session, consignment_id)
+        ],
+    }  # fmt: skip
+
+
+def _one(house: House, path: str) -> dict[str, Any]:
+    with reading(house.engine) as session:
+        return as_json(session, last_number(path))
+
+
+@api.post("/consignments", status_code=201)
+def lend_by_program(request: Request, house: Here, who: Bearer, shape: ConsignmentShape) -> Response:
+    """Lend prints to a gallery."""
+
+    def act(book: Book) -> str:
+        return f"/api/consignments/{consignments.lend(book, shape.draft(studio.currency(book.session))).id}"
+
+    done = house.record(who, act, answers.repeat_of(request, shape))
+    return answers.made(done, _one(house, done.path))
+
+
+@api.get("/consignments/{consignment_id}")
+def one(house: Here, who: Bearer, consignment_id: int) -> dict[str, Any]:
+    """One consignment, its terms, its prints and what became of them."""
+    return _one(house, f"/{consignment_id}")
+
+
+@api.post("/consignments/{consignment_id}/take_back", status_code=201)
+def take_back(request: Request, house: Here, who: Bearer, consignment_id: int, shape: BackShape) -> Response:
+    """Prints came back unsold."""
+
+    def act(book: Book) -> str:
+        consignments.take_back(book, consignment_id, shape.piece_ids, shape.on or book.today)
+        return f"/api/consignments/{consignment_id}"
+
+    done = house.record(who, act, answers.repeat_of(request, shape))
+    return answers.made(done, _one(house, done.path))
+
+
+@api.post("/consignments/{consignment_id}/tell", status_code=201)
+def tell(request: Request, house: Here, who: Bearer, consignment_id: int, shape: TellShape) -> Response:
+    """The gallery was told other prices for prints still out."""
+
+    def act(book: Book) -> str:
+        currency = studio.currency(book.session)
+        told = [each.draft(currency, f"pieces.{at}") for at, each in enumerate(shape.pieces)]
+        consignments.tell(book, consignment_id, told)
+        return f"/api/consignments/{consignment_id}"
+
+    done = house.record(who, act, answers.repeat_of(request, shape))
+    return answers.made(done, _one(house, done.path))

@@ -1,0 +1,268 @@
+"""What becomes of a print once it is made, and that none of it moves a price step."""
+
+from datetime import date
+
+import pytest
+from sqlalchemy import Engine
+
+from ledger import checks, conditions, editions, numbers, people, pieces, reports
+from ledger.conditions import GiveDraft, ReplaceDraft
+from ledger.consignments import LentDraft
+from ledger.database import reading
+from tests.cast import (
+    BUYER,
+    SECOND_BUYER,
+    acting,
+    certified,
+    declared,
+    drawer,
+    made,
+    opened,
+    person,
+    refused,
+    road,
+    seen,
+    standings,
+)
+from tests.trade import lend, sell, ways
+
+JUNE_1 = date(2026, 6, 1)
+
+
+def peak(engine: Engine, edition: int = 1) -> int:
+    with reading(engine) as session:
+        return editions.get(session, edition).sold_peak
+
+
+@pytest.mark.parametrize("how", ["gift", "exchange", "donation"])
+def test_a_gift_a_swap_and_a_donation_move_no_price_step(engine: Engine, how: str) -> None:
+    road(engine)
+    first, second = made(engine, 1, 2)
+    sell(engine, ways(engine).studio, first)
+    assert peak(engine) == 1
+    with acting(engine) as book:
+        conditions.give(book, second, GiveDraft(how=how, name=BUYER))  # type: ignore[arg-type]
+    now = seen(engine, 2)
+    assert (now.standing, now.holder_name, now.how, now.place) == ("passed on", BUYER, how, "holder")
+    assert peak(engine) == 1
+
+
+def test_proofs_move_no_price_step(engine: Engine) -> None:
+    road(engine)
+    proof = seen(engine, 1, kind="AP").id
+    with acting(engine) as book:
+        numbers.inscribe(book, proof, numbers.InscribeDraft())
+        conditions.give(book, proof, GiveDraft(how="gift"))
+    assert peak(engine) == 0
+    assert standings(engine, kind="AP") == {"free": 2, "passed on": 1}
+
+
+def test_a_print_passes_on_from_one_owner_to_the_next(engine: Engine) -> None:
+    road(engine)
+    (piece_id,) = made(engine, 7)
+    second = person(engine, SECOND_BUYER)
+    with acting(engine) as book:
+        conditions.give(book, piece_id, GiveDraft(how="gift", name=BUYER))
+    with acting(engine, JUNE_1) as book:
+        conditions.give(book, piece_id, GiveDraft(how="sale", person_id=second))
+    assert seen(engine, 7).holder_name == SECOND_BUYER
+    with acting(engine, JUNE_1) as book:
+        conditions.give(book, piece_id, GiveDraft(how="inheritance"))
+    now = seen(engine, 7)
+    assert (now.holder, now.holder_name) == ("private", None)
+    assert peak(engine) == 0
+
+
+@pytest.mark.parametrize(
+    ("draft", "why"),
+    [
+        (GiveDraft(how="sale", name=BUYER), "It is yours: record a sale under Sales"),
+        (GiveDraft(how="inheritance", name=BUYER), "It is yours"),
+        (GiveDraft(how="gift", holder="person"), "Write who has it now"),
+        (GiveDraft(how="gift", person_id=99), "Nobody has the number 99"),
+        (GiveDraft(how="gift", name="B\x00"), "cannot be printed"),
+        (GiveDraft(how="gift", on=date(2027, 1, 1)), "still to come"),
+        (GiveDraft(how="gift", note="n" * 10_000), "10,000 characters"),
+    ],
+)
+def test_a_gift_that_cannot_be_is_refused(engine: Engine, draft: GiveDraft, why: str) -> None:
+    road(engine)
+    (piece_id,) = made(engine, 7)
+    with refused(why), acting(engine) as book:
+        conditions.give(book, piece_id, draft)
+    assert seen(engine, 7).standing == "in hand"
+
+
+def test_what_is_sold_or_at_a_gallery_is_not_given_away(engine: Engine) -> None:
+    road(engine)
+    where = ways(engine)
+    ordered, lent = seen(engine, 1).id, made(engine, 2)[0]
+    with acting(engine) as book:
+        numbers.allocate(book, 1)
+    sell(engine, where.studio, ordered)
+    with acting(engine) as book:
+        numbers.inscribe(book, ordered, numbers.InscribeDraft())
+    lend(engine, where.kelpstane, LentDraft(piece_id=lent, told_price_minor=6500))
+    with refused("1/25 was sold on 4 May 2026 and waits to be handed over"), acting(engine) as book:
+        conditions.give(book, ordered, GiveDraft(how="gift"))
+    with refused("2/25 is at Gallery Kelpstane. Take it back"), acting(engine) as book:
+        conditions.give(book, lent, GiveDraft(how="gift"))
+    with refused("2/25 is at Gallery Kelpstane. Take it back"), acting(engine) as book:
+        conditions.move(book, lent, "studio")
+
+
+def test_a_print_of_somebody_else_is_not_moved(engine: Engine) -> None:
+    road(engine)
+    (piece_id,) = made(engine, 7)
+    with acting(engine) as book:
+        conditions.give(book, piece_id, GiveDraft(how="gift"))
+    with refused("Where it is now is its owner's affair"), acting(engine) as book:
+        conditions.move(book, piece_id, "framer")
+
+
+def test_a_print_is_out_while_it_is_at_the_framer_and_in_hand_when_it_is_back(engine: Engine) -> None:
+    road(engine)
+    (piece_id,) = made(engine, 7)
+    framer = person(engine, "Thrupp Frames", kind="business")
+    with acting(engine) as book:
+        conditions.move(book, piece_id, "framer", person_id=framer)
+    now = seen(engine, 7)
+    assert (now.standing, now.keeper_name) == ("out", "Thrupp Frames")
+    with acting(engine) as book:
+        conditions.move(book, piece_id, "studio")
+    assert seen(engine, 7).standing == "in hand"
+    with refused("Nobody has the number 99"), acting(engine) as book:
+        conditions.move(book, piece_id, "loan", person_id=99)
+    with refused("still to come"), acting(engine) as book:
+        conditions.move(book, piece_id, "loan", on=date(2027, 1, 1))
+
+
+def test_who_said_so_is_asked_every_time(engine: Engine) -> None:
+    road(engine)
+    (piece_id,) = made(engine, 7)
+    for act in (conditions.damage, conditions.missing, conditions.destroy):
+        with refused("is empty") as refusal, acting(engine) as book:
+            act(book, piece_id, "  ")
+        assert refusal.value.field == "said"
+
+
+def test_a_damaged_print_taken_back_to_the_bench_is_good_paper_again(engine: Engine) -> None:
+    road(engine)
+    first, second = made(engine, 1, 2)
+    with acting(engine) as book:
+        conditions.damage(book, first, "smudged")
+        conditions.damage(book, second, "smudged")
+        numbers.spoil(book, first)
+        numbers.uninscribe(book, second)
+    assert standings(engine) == {"free": 24, "assigned": 1}
+
+
+def test_destroying_a_print_ends_who_has_it_and_where_it_is(engine: Engine) -> None:
+    road(engine)
+    (piece_id,) = made(engine, 7)
+    lend(engine, ways(engine).kelpstane, LentDraft(piece_id=piece_id, told_price_minor=6500))
+    with acting(engine) as book:
+        conditions.destroy(book, piece_id, "water came in at the gallery; photographed")
+    with reading(engine) as session:
+        assert pieces.holding_of(session, piece_id) is None
+        assert pieces.custody_of(session, piece_id) is None
+    with refused("7/25 was destroyed. Nothing more happens to that print"), acting(engine) as book:
+        conditions.destroy(book, piece_id, "again")
+    assert standings(engine) == {"free": 24, "destroyed": 1}
+
+
+def test_a_sold_print_that_burns_is_not_said_to_wait(engine: Engine) -> None:
+    road(engine)
+    (piece_id,) = made(engine, 7)
+    sell(engine, ways(engine).studio, piece_id)
+    with acting(engine) as book:
+        conditions.destroy(book, piece_id, "a fire at the buyer's")
+    assert not seen(engine, 7).order_stands
+    assert pieces.what_it_is(seen(engine, 7)) == "was destroyed"
+
+
+def test_a_second_print_belongs_to_whoever_held_the_first(engine: Engine) -> None:
+    road(engine)
+    (piece_id,) = made(engine, 7)
+    with acting(engine) as book:
+        conditions.give(book, piece_id, GiveDraft(how="gift", name=BUYER))
+        conditions.destroy(book, piece_id, "a fire at hers")
+        second = conditions.replace(book, piece_id, ReplaceDraft())
+    now = seen(engine, 7)
+    assert (now.id, now.generation, now.holder_name, now.how) == (second.id, 2, BUYER, "replacement")
+    assert standings(engine) == {"free": 24, "passed on": 1}
+    assert peak(engine) == 0
+    with refused("7/25 was printed again already"), acting(engine) as book:
+        conditions.replace(book, piece_id, ReplaceDraft())
+    with refused("Mark it destroyed"), acting(engine) as book:
+        numbers.spoil(book, second.id or 0)
+
+
+def test_a_missing_print_is_printed_again_on_a_sworn_statement_alone(engine: Engine) -> None:
+    road(engine)
+    (piece_id,) = made(engine, 7)
+    with refused("7/25 is in hand. Write first that it was destroyed"), acting(engine) as book:
+        conditions.replace(book, piece_id, ReplaceDraft(sworn="sworn"))
+    with acting(engine) as book:
+        conditions.missing(book, piece_id, "never arrived")
+    with refused("sworn statement is empty") as refusal, acting(engine) as book:
+        conditions.replace(book, piece_id, ReplaceDraft())
+    assert refusal.value.field == "sworn"
+    with acting(engine) as book:
+        conditions.replace(book, piece_id, ReplaceDraft(sworn="sworn before a notary on 3 May"))
+    assert seen(engine, 7).generation == 2
+
+
+def test_a_print_found_after_it_was_printed_again_stays_second_and_both_pages_say_that_two_exist(
+    engine: Engine,
+) -> None:
+    road(engine)
+    (first,) = made(engine, 7)
+    old = certified(engine, first)
+    with acting(engine) as book:
+        conditions.give(book, first, GiveDraft(how="gift", name=BUYER))
+        conditions.missing(book, first, "stolen")
+        second = conditions.replace(book, first, ReplaceDraft(sworn="sworn")).id or 0
+    new = certified(engine, second)
+    with reading(engine) as session:
+        assert [checks.check(session, each.code).two_exist for each in (old, new)] == [False, False]  # type: ignore[union-attr]
+    with acting(engine) as book:
+        conditions.found(book, first, "the police wrote")
+    with reading(engine) as session:
+        said = [checks.check(session, each.code) for each in (old, new)]
+        assert [(each.state, each.two_exist) for each in said if each] == [("void", True), ("valid", True)]
+        found = pieces.view(session, first)
+        assert not found.latest and found.holder_name == BUYER and found.standing == "passed on"
+    assert seen(engine, 7).id == second
+    assert sum(standings(engine).values()) == 25
+
+
+def test_the_drawer_of_forty_sells_on_from_the_twenty_fourth(engine: Engine) -> None:
+    opened(engine)
+    declared(engine, drawer())
+    with acting(engine) as book:
+        conditions.give(book, seen(engine, 40).id, GiveDraft(how="gift"))
+    sale = sell(engine, ways(engine).studio, seen(engine, 26).id)
+    assert sale.lines[0].position == 24
+    assert sale.lines[0].list_minor == 7500
+    assert peak(engine) == 24
+    assert standings(engine) == {"in hand": 13, "passed on": 25, "missing": 2}
+    with reading(engine) as session:
+        assert reports.margin(session, 1) is not None
+    with acting(engine) as book:
+        conditions.found(book, seen(engine, 12).id, "behind the plan chest")
+    assert seen(engine, 12).state == "inscribed"
+
+
+def test_a_person_who_holds_a_print_can_be_erased_and_the_print_is_still_passed_on(engine: Engine) -> None:
+    road(engine)
+    (piece_id,) = made(engine, 7)
+    with acting(engine) as book:
+        conditions.give(book, piece_id, GiveDraft(how="gift", name=BUYER))
+        people.erase(book, seen_holder(book, piece_id))
+    now = seen(engine, 7)
+    assert (now.standing, now.holder, now.holder_name) == ("passed on", "person", None)
+
+
+def seen_holder(book: conditions.Book, piece_id: int) -> int:
+    return pieces.view(book.session, piece_id).holder_id or 0
