@@ -277,6 +277,8 @@ def move(
         raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}. Take it back from the gallery first.")
     if seen.holder != "maker":
         raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}. Where it is now is its owner's affair.")
+    if seen.condition == "missing":
+        raise Refusal(f"{seen.shown} is missing. Write first that it was found.")
     day = _day(book, on)
     if person_id is not None:
         people.get(book.session, person_id)

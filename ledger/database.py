@@ -102,6 +102,9 @@ def _writer(engine: Engine) -> Iterator[Session]:
         raise RuntimeError("this thread writes already: hand its book on, or it waits for itself for ever")
     # The process-wide lock comes before a connection leaves the pool: SQLite's own queue is unfair.
     with _one_writer, Session(engine.execution_options(writer=True), expire_on_commit=False) as session:
+        # A session forgets a row as soon as nobody holds it; an act asks for the same edition again and again.
+        held: list[object] = []
+        event.listen(session, "loaded_as_persistent", lambda _session, row: held.append(row))
         _writing.now = True
         try:
             _queue(session.connection())

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Engine
+from sqlmodel import col, select
 
 from ledger import (
     certificates,
@@ -179,12 +180,8 @@ def _edition(run: Replay, act: Act) -> int:
 def _chosen(book: Book, run: Replay, act: Act) -> list[Piece]:
     main = pieces.find_class(book.session, _edition(run, act), act.get("class", "numbered"))
     wanted = [act["number"]] if "number" in act else numbering.ranges(act["numbers"], main.count or 9999)
-    found = {
-        seen.number: seen.id
-        for seen in pieces.run_of(book.session, main.edition_id)
-        if seen.class_id == main.id
-    }
-    return [pieces.get(book.session, found[number]) for number in wanted]
+    rows = select(Piece).where(Piece.class_id == main.id, col(Piece.latest), col(Piece.number).in_(wanted))
+    return list(book.session.exec(rows.order_by(col(Piece.number))))
 
 
 def _run(book: Book, run: Replay, act: Act) -> int | None:
@@ -242,11 +239,11 @@ def _number(book: Book, run: Replay, act: Act) -> None:
 def _certify(engine: Engine, run: Replay, act: Act) -> None:
     with writing(engine, "demo", at=_moment(act["on"])) as book:
         issued = [certificates.issue(book, piece.id or 0).id or 0 for piece in _chosen(book, run, act)]
-    for certificate_id in issued:
-        with reading(engine) as session:
-            view = certificates.as_view(certificates.get(session, certificate_id))
-        sha256 = papers.keep_certificate(run.data_dir, view.snapshot)
-        with writing(engine, "demo", at=_moment(act["on"])) as book:
+    with reading(engine) as session:
+        views = [certificates.as_view(certificates.get(session, each)) for each in issued]
+    kept = {view.id: papers.keep_certificate(run.data_dir, view.snapshot) for view in views}
+    with writing(engine, "demo", at=_moment(act["on"])) as book:
+        for certificate_id, sha256 in kept.items():
             certificates.keep_paper(book, certificate_id, sha256)
 
 

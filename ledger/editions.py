@@ -679,6 +679,12 @@ def facts(session: Session, edition_id: int, day: date) -> EditionFacts:
     )
 
 
+def only_size(session: Session, edition_id: int) -> int | None:
+    """The id of the size of an edition in one size; None where there are several."""
+    sizes = session.exec(select(Size.id).where(Size.edition_id == edition_id).limit(2)).all()
+    return sizes[0] if len(sizes) == 1 else None
+
+
 def offer_on(session: Session, size_id: int, day: date) -> OfferFacts:
     """The offer of a size in force on a day; before the first one, the first."""
     offers = list(

@@ -8,6 +8,7 @@ deletes salt and value of `person`; `facts` can be replayed for ever.
 import hashlib
 import hmac
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -144,3 +145,11 @@ def entries(session: Session, limit: int, before: int | None = None) -> list[Ent
     if before is not None:
         asked = asked.where(col(Journal.seq) < before)
     return [Entry(row.seq, row.kind, row.at, json.loads(row.body)) for row in session.exec(asked)]
+
+
+def pieces_of(session: Session, seqs: Iterable[int]) -> dict[int, int]:
+    """The piece each of these entries is about, where it is about one; the first of several."""
+    touched = select(Event.entry_seq, Event.piece_id).where(
+        col(Event.entry_seq).in_(list(seqs)), col(Event.piece_id).is_not(None)
+    )
+    return {seq: piece_id for seq, piece_id in session.exec(touched.order_by(col(Event.id).desc())) if piece_id}

@@ -6,7 +6,7 @@ from pydantic import BaseModel, ConfigDict
 from sqlalchemy import func
 from sqlmodel import col, select
 
-from ledger import editions, journal, pieces, runs
+from ledger import editions, journal, pieces, runs, works
 from ledger.database import Book
 from ledger.editions import BegunDraft, EditionDraft, RangeDraft
 from ledger.errors import Refusal
@@ -235,11 +235,11 @@ def inscribe(book: Book, piece_id: int, draft: InscribeDraft) -> Piece:
 def write_inscription(book: Book, piece: Piece, draft: InscribeDraft) -> None:
     """Set the lines that the pencil and the printing give a piece; appends no entry. Raises Refusal."""
     print_class = pieces.class_of(book.session, piece)
-    facts = editions.facts(book.session, print_class.edition_id, book.today)
+    edition = editions.get(book.session, print_class.edition_id)
     on = draft.on or book.today
     if on > book.today:
         raise Refusal("That day is still to come. Write the day it was signed.", field="on")
-    wanted = draft.size_id or piece.size_id or (facts.sizes[0].id if len(facts.sizes) == 1 else None)
+    wanted = draft.size_id or piece.size_id or editions.only_size(book.session, print_class.edition_id)
     if wanted is None:
         raise Refusal("This edition has several sizes. Say which size this print is.", field="size_id")
     _size_of(book, print_class.edition_id, wanted)
@@ -262,7 +262,7 @@ def write_inscription(book: Book, piece: Piece, draft: InscribeDraft) -> None:
         piece.printed_month = on.month
     if piece.printed_month is not None and not 1 <= piece.printed_month <= 12:
         raise Refusal(f"There is no month {piece.printed_month}. Write 1 to 12.", field="printed_month")
-    if not facts.work.year_made <= piece.printed_year <= book.today.year:
+    if not works.get(book.session, edition.work_id).year_made <= piece.printed_year <= book.today.year:
         raise Refusal(
             f"{piece.printed_year} is not a year in which this picture could be printed.",
             field="printed_year",

@@ -20,7 +20,10 @@ MOST_NEAR = 6
 
 @dataclass(frozen=True)
 class Found:
-    """What a question leads to. `near` has the same number elsewhere; `more` is true where the list was cut."""
+    """What a question leads to. `near` has the same number elsewhere.
+
+    `more` is true where the prints were cut, `more_names` where titles or people were.
+    """
 
     asked: str
     pieces: tuple[PieceView, ...] = ()
@@ -28,6 +31,7 @@ class Found:
     works: tuple[tuple[int, str], ...] = ()
     people: tuple[tuple[int, str], ...] = ()
     more: bool = False
+    more_names: bool = False
 
     @property
     def only_piece(self) -> PieceView | None:
@@ -125,21 +129,22 @@ def _named(session: Session, text: str, most: int) -> Found:
         select(Work.id, Work.title)
         .where(col(Work.id).in_(_works_with(words)))
         .order_by(col(Work.title))
-        .limit(MOST)
+        .limit(MOST + 1)
     ).all()
     people = session.exec(
         select(Person.id, Person.name)
         .where(col(Person.id).in_(_people_with(words)))
         .order_by(col(Person.name))
-        .limit(MOST)
+        .limit(MOST + 1)
     ).all()
-    theirs = pieces_of_people(session, [person_id for person_id, _ in people if person_id is not None], most)
+    theirs = pieces_of_people(session, [person_id for person_id, _ in people[:MOST] if person_id is not None], most)
     return Found(
         text,
         pieces=tuple(theirs[:most]),
-        works=tuple((work_id or 0, title) for work_id, title in works),
-        people=tuple((person_id or 0, name or "") for person_id, name in people),
+        works=tuple((work_id or 0, title) for work_id, title in works[:MOST]),
+        people=tuple((person_id or 0, name or "") for person_id, name in people[:MOST]),
         more=len(theirs) > most,
+        more_names=max(len(works), len(people)) > MOST,
     )
 
 

@@ -14,6 +14,7 @@ from sqlalchemy import (
     ForeignKeyConstraint,
     Index,
     LargeBinary,
+    String,
     UniqueConstraint,
     text,
 )
@@ -637,7 +638,10 @@ class SearchWord(SQLModel, table=True):
     __tablename__ = "search_word"
     __table_args__ = (Index("ix_search_word_word", "word"),)
     id: int | None = Field(default=None, primary_key=True)
-    word: str
+    # Byte by byte: in a language's own order no letter is sure to come after all others.
+    word: str = Field(
+        sa_column=Column(String().with_variant(String(collation="C"), "postgresql"), nullable=False)
+    )
     work_id: int | None = Field(default=None, foreign_key="work.id", index=True)
     person_id: int | None = Field(default=None, foreign_key="person.id", index=True)
 

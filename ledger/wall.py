@@ -1,5 +1,6 @@
 """The wall: what can be sold now. Signed prints that are here, and numbers an order may take."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -18,12 +19,12 @@ MOST_FREE = 5
 
 @dataclass(frozen=True)
 class Hung:
-    """A print on the wall of the stall, its price (minor units), and how many more hang behind it."""
+    """A print on the wall of the stall, its price (minor units), and how many of its edition sold at this fair."""
 
     piece: PieceView
     price: int
-    behind: int
-    sold_today: int
+    sold_here: int
+    several_sizes: bool
 
 
 def _unsold() -> tuple[Any, ...]:
@@ -73,15 +74,15 @@ def one_of_each(session: Session) -> list[PieceView]:
 def hung(session: Session, day: date, occasion_id: int | None) -> list[Hung]:
     """The lowest print of each edition and size that is here; what sells most at this fair comes first."""
     first: dict[tuple[int, int], PieceView] = {}
-    behind: dict[tuple[int, int], int] = {}
     for seen in here(session, PrintClass.kind == "numbered", col(Piece.size_id).is_not(None)):
-        assert seen.size_id is not None
-        key = (seen.edition_id, seen.size_id)
-        first.setdefault(key, seen)
-        behind[key] = behind.get(key, -1) + 1
+        first.setdefault((seen.edition_id, seen.size_id or 0), seen)
     sold = _sold_at(session, occasion_id)
-    wall = [Hung(seen, price_of(session, seen, day), behind[key], sold.get(key[0], 0)) for key, seen in first.items()]
-    return sorted(wall, key=lambda each: (-each.sold_today, -each.piece.edition_id, each.piece.number))
+    sizes = Counter(edition_id for edition_id, _ in first)
+    wall = [
+        Hung(seen, price_of(session, seen, day), sold.get(edition_id, 0), sizes[edition_id] > 1)
+        for (edition_id, _), seen in first.items()
+    ]
+    return sorted(wall, key=lambda each: (-each.sold_here, -each.piece.edition_id, each.piece.number))
 
 
 def price_of(session: Session, seen: PieceView, day: date) -> int:

@@ -8,7 +8,7 @@ from sqlalchemy import Engine
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 
-from ledger import certificates, conditions, editions, numbers, studio, works
+from ledger import certificates, conditions, editions, numbers, papers, studio, works
 from ledger.certificates import IssueDraft
 from ledger.conditions import ReplaceDraft
 from ledger.database import reading
@@ -55,14 +55,14 @@ def test_a_certificate_says_what_the_edition_promised(engine: Engine) -> None:
     road(engine)
     view = certified(engine, made(engine, 7)[0])
     assert codes.well_formed(view.code)
-    assert certificates.link(view) == f"{ADDRESS}/C/{view.code}".upper()
+    assert papers.link(view.snapshot) == f"{ADDRESS}/C/{view.code}".upper()
     said = face(view)
     assert said["Process"] == "Pigment print."
     assert said["Paper"] == "Cotton rag."
     assert said["Sizes"] == "Image 127 × 127 mm."
     assert said["Years"] == "Made 2023. This print May 2026."
     assert said["Edition"] == "25, numbered 1/25 to 25/25, one size."
-    assert said["Beside it"] == "3 artist's proofs, 1 bon à tirer. In all 29."
+    assert said["Beside it"] == "3 artist’s proofs, 1 bon à tirer. In all 29."
     assert said["Other editions"] == "Earlier in this record, none. Later, ruled out in any size or process."
     assert said["Marked"].endswith("Blind stamp, lower right.")
 
@@ -164,7 +164,7 @@ def test_a_posthumous_print_says_so(engine: Engine) -> None:
         given[key] = AnswerDraft(answer="value", text="Estate stamp, verso")
     declared(engine, promise(work_id=work.id, answers=given))
     said = particulars(certified(engine, made(engine, 1)[0]))
-    assert said["Printed after the artist's death"] == "Yes. Printed after the artist's death in 2020."
+    assert said["Printed after the artist’s death"] == "Yes. Printed after the artist’s death in 2020."
 
 
 @pytest.mark.parametrize("state", ["free", "assigned", "withdrawn", "missing", "destroyed"])
@@ -230,7 +230,7 @@ def test_a_reissue_has_a_reason_and_is_of_a_certificate_that_lives(engine: Engin
         assert refusal.value.field == "reason"
     with acting(engine) as book:
         certificates.void(book, first.id, "wrong name on it")
-    with refused("That certificate is void. Issue from the print's page"), acting(engine) as book:
+    with refused("That certificate is void. Issue from the print.s page"), acting(engine) as book:
         certificates.reissue(book, first.id, IssueDraft(reason="again"))
     with refused("void already"), acting(engine) as book:
         certificates.void(book, first.id, "again")
@@ -302,12 +302,12 @@ def test_without_an_address_a_certificate_is_issued_without_a_code_to_scan(engin
     assert refusal.value.field == "without_qr"
     with acting(engine) as book:
         view = certificates.as_view(certificates.issue(book, piece_id, IssueDraft(without_qr=True)))
-    assert certificates.link(view) is None
+    assert papers.link(view.snapshot) is None
     assert STUDIO.address in view.snapshot["write_to"]
     with acting(engine) as book:
         studio.change_address(book, ADDRESS)
     with reading(engine) as session:
-        assert certificates.link(certificates.as_view(certificates.get(session, view.id))) is None
+        assert papers.link(certificates.as_view(certificates.get(session, view.id)).snapshot) is None
 
 
 def test_a_kept_paper_is_never_drawn_again(engine: Engine) -> None:

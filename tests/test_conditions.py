@@ -116,7 +116,7 @@ def test_a_print_of_somebody_else_is_not_moved(engine: Engine) -> None:
     (piece_id,) = made(engine, 7)
     with acting(engine) as book:
         conditions.give(book, piece_id, GiveDraft(how="gift"))
-    with refused("Where it is now is its owner's affair"), acting(engine) as book:
+    with refused("Where it is now is its owner.s affair"), acting(engine) as book:
         conditions.move(book, piece_id, "framer")
 
 

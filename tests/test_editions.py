@@ -387,7 +387,7 @@ def test_a_work_with_title_and_edition_is_read_back_whole(engine: Engine) -> Non
     with reading(engine) as session:
         facts = editions.facts(session, 1, JUNE_1)
     assert (facts.work.title, facts.numbered.count, facts.total) == (TITLE, 25, 29)
-    assert editions.outside_in_words(facts.classes) == "3 artist's proofs, 1 bon à tirer"
+    assert editions.outside_in_words(facts.classes) == "3 artist’s proofs, 1 bon à tirer"
     assert [each.label for each in facts.sizes] == ["127 × 127 mm"]
 
 

@@ -204,9 +204,9 @@ def test_what_was_not_declared_is_not_given(engine: Engine, asked: dict[str, obj
 def test_when_all_are_given_the_next_edition_is_pointed_at(engine: Engine) -> None:
     road(engine, count=2)
     made(engine, 1, 2)
-    with refused("No number is left: this edition is 2 and stays 2. To make more, declare another"):
-        with acting(engine) as book:
-            numbers.allocate(book, 1)
+    left = "No number is left: this edition is 2 and stays 2. To make more, declare another"
+    with refused(left), acting(engine) as book:
+        numbers.allocate(book, 1)
     with refused("1/2 is in hand. No number of it is free."), acting(engine) as book:
         numbers.allocate(book, 1, numbers=[1], reason="again")
 

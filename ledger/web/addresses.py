@@ -58,8 +58,14 @@ def set_address(request: Request, house: Here, who: Signed, sent: Sent) -> Respo
         with reading(house.engine) as session:
             present = studio.present_address(session)
         if sent.step == READ_BACK and address != present:
-            return render(request, "studio/address_read_back.html", form=sent.again(), address=address,
-                          present=present, qr=f"{address}/c/".upper())
+            return render(
+                request,
+                "studio/address_read_back.html",
+                form=sent.again(),
+                address=address,
+                present=present,
+                qr=f"{address}/c/".upper(),
+            )
 
         def act(book: Book) -> str:
             studio.change_address(book, url, demo=house.demo)

@@ -16,8 +16,11 @@ from ledger.web import (
     addresses,
     answers,
     away,
+    away_api,
     certificates,
+    channels,
     costs,
+    costs_api,
     declaring,
     disclosing,
     edition_acts,
@@ -31,6 +34,7 @@ from ledger.web import (
     pieces,
     public,
     record,
+    runs,
     sales,
     sales_api,
     search,
@@ -47,10 +51,12 @@ from ledger.web.house import House
 DOORS = (health.router, sign_in.router, accounts.router, public.router, unbidden.router)
 """What answers whether or not the book is open."""
 ROOMS = (
-    declaring.pages, editions.pages, edition_acts.pages, edition_book.pages, disclosing.pages, editions_api.api, works.pages, works.api,
+    declaring.pages, editions.pages, edition_acts.pages, edition_book.pages, disclosing.pages, editions_api.api,
+    works.pages, works.api,
     pieces.pages, pieces.api, numbers.pages, numbers.api, certificates.pages, certificates.api,
     studio.pages, addresses.pages, people.pages, people.api, record.pages, search.pages, search.api,
-    sales.pages, sales_api.api, stall.pages, away.pages, away.api, costs.pages, costs.api, fairs.pages, fairs.api,
+    sales.pages, sales_api.api, stall.pages, away.pages, away_api.api, costs.pages, costs_api.api,
+    runs.pages, runs.api, fairs.pages, fairs.api, channels.pages, channels.api,
 )
 ROUTERS = DOORS + ROOMS
 """Every door, in the order their addresses are tried."""

@@ -1,4 +1,4 @@
-"""Away: what is at galleries, on loan, at the framer. Lending, taking back, telling a price; and the API of it."""
+"""Away: what is at galleries, on loan, at the framer. Lending, taking back, telling a price."""
 
 from collections.abc import Callable
 from datetime import date
@@ -15,23 +15,20 @@ from ledger.database import Book, Session, reading
 from ledger.errors import Refusal
 from ledger.pieces import PieceView
 from ledger.reckoning import dates, money
-from ledger.reckoning.prices import CommissionOf, CommissionOn, DiscountBy
 from ledger.web import answers
 from ledger.web.answers import status_of
+from ledger.web.away_api import LentShape, TellShape, TermsShape, draft_of
 from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.marks import mark_of
 from ledger.web.pages import render
-from ledger.web.pieces import piece_json
-from ledger.web.sale_form import unit_of
-from ledger.web.sale_shapes import Id, bare_field, minor
-from ledger.web.sales_api import last_number
+from ledger.web.sale_shapes import Id, bare_field
+from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slip, Slips
-from ledger.web.shapes import Amount, Percent, Shape, amount, day, percent_said
-from ledger.web.sign_in import Bearer, Signed
+from ledger.web.shapes import Amount, Shape, percent_said
+from ledger.web.sign_in import Signed
 
 pages = APIRouter(prefix="/away", include_in_schema=False)
-api = APIRouter(prefix="/api", tags=["consignments"])
 PLACES = (("loan", "On loan"), ("framer", "At the framer"), ("post", "In the post"), ("unknown", "Nobody knows where"))
 BORNE = {
     "shared": "both shares alike", "maker": "your share", "gallery": "the gallery’s share", "half": "half and half",
@@ -40,45 +37,6 @@ LABELS = {
     "person_id": "Which gallery", "pieces": "Which prints", "lent_on": "Lent on", "commission": "The gallery keeps",
     "commission_tax": "Tax on its commission", "name": "A gallery not in the book yet", "on": "On which day",
 }  # fmt: skip
-
-
-class TermsShape(Shape):
-    """What the gallery keeps, and of what."""
-
-    commission: Percent
-    commission_on: CommissionOn = "print"
-    commission_of: CommissionOf = "with_tax"
-    commission_tax: Percent = 0
-    discount_by: DiscountBy = "shared"
-
-
-class LentShape(Shape):
-    """A print lent, and the price the gallery is told; left out, the present price."""
-
-    piece_id: Id
-    told_price: Amount | None = None
-    told_frame: Amount | None = None
-
-    def draft(self, currency: str, at: str) -> LentDraft:
-        return LentDraft(
-            piece_id=self.piece_id,
-            told_price_minor=minor(self.told_price, currency, f"{at}.told_price"),
-            told_frame_minor=minor(self.told_frame, currency, f"{at}.told_frame") or 0,
-        )
-
-
-class ConsignmentShape(TermsShape):
-    """Prints lent to a gallery to sell, as a program says it."""
-
-    person_id: Id
-    lent_on: date
-    occasion_id: Id | None = None
-    pieces: Annotated[tuple[LentShape, ...], Field(max_length=400)]
-
-    def draft(self, currency: str) -> ConsignmentDraft:
-        """Raises Slips."""
-        lent = tuple(each.draft(currency, f"pieces.{at}") for at, each in enumerate(self.pieces))
-        return _draft(self, self.person_id, self.lent_on, self.occasion_id, lent)
 
 
 class LendRow(Shape):
@@ -110,48 +68,15 @@ class LendForm(TermsShape):
         if self.person_id is None and not self.name:
             raise Slips([Slip("person_id", "Choose the gallery, or write its name below.")])
         person_id = self.person_id or people.find_or_add(book, self.name).id or 0
-        return _draft(self, person_id, self.lent_on, self.occasion_id, tuple(lent))
-
-
-def _draft(
-    terms: TermsShape, person_id: int, lent_on: date, occasion_id: int | None, lent: tuple[LentDraft, ...]
-) -> ConsignmentDraft:
-    return ConsignmentDraft(
-        person_id=person_id,
-        lent_on=lent_on,
-        occasion_id=occasion_id,
-        commission_bp=terms.commission,
-        commission_on=terms.commission_on,
-        commission_of=terms.commission_of,
-        commission_tax_bp=terms.commission_tax,
-        discount_by=terms.discount_by,
-        pieces=lent,
-    )
-
-
-class BackShape(Shape):
-    """Prints that came back unsold."""
-
-    piece_ids: Annotated[tuple[Id, ...], Field(max_length=400)]
-    on: date | None = None
-
-
-class TellShape(Shape):
-    """Prints still out, and the prices the gallery is told now; left out, the present price."""
-
-    pieces: Annotated[tuple[LentShape, ...], Field(max_length=400)]
-
-
-# Pages
+        return draft_of(self, person_id, self.lent_on, self.occasion_id, tuple(lent))
 
 
 @pages.get("")
 def every(request: Request, house: Here, who: Signed) -> Response:
     """What is elsewhere: by gallery and note, then on loan, at the framer, in the post."""
     with reading(house.engine) as session:
-        opened = studio.find_studio(session) is not None
-        lent = consignments.lent_out(session) if opened else []
-        currency = studio.currency(session) if opened else ""
+        lent = consignments.lent_out(session)
+        currency = studio.currency(session)
         others = [seen for seen in pieces.out(session) if seen.place != "gallery"]
         low = _too_low(session, lent)
     notes = [
@@ -339,73 +264,3 @@ def _told(sent: Any, consignment_id: int) -> Callable[[Book], str]:
 
 def _differs(draft: LentDraft, before: Lent | None) -> bool:
     return before is None or (draft.told_price_minor, draft.told_frame_minor) != (before.told_price, before.told_frame)
-
-
-# The API
-
-
-def as_json(session: Session, consignment_id: int) -> dict[str, Any]:
-    """A consignment as the API gives it. Raises Refusal (missing)."""
-    currency = studio.currency(session)
-    row = consignments.get(session, consignment_id)
-    return {
-        "id": row.id, "person_id": row.person_id, "lent_on": day(row.lent_on), "occasion_id": row.occasion_id,
-        "commission": row.commission_bp / 100, "commission_on": row.commission_on, "commission_of": row.commission_of,
-        "commission_tax": row.commission_tax_bp / 100, "discount_by": row.discount_by,
-        "pieces": [
-            {
-                "piece": piece_json(each.piece), "told_price": amount(each.told_price, currency),
-                "told_frame": amount(each.told_frame, currency), "outcome": each.outcome,
-                "ended_on": day(each.ended_on),
-            }
-            for each in consignments.lent_on(session, consignment_id)
-        ],
-    }  # fmt: skip
-
-
-def _one(house: House, path: str) -> dict[str, Any]:
-    with reading(house.engine) as session:
-        return as_json(session, last_number(path))
-
-
-@api.post("/consignments", status_code=201)
-def lend_by_program(request: Request, house: Here, who: Bearer, shape: ConsignmentShape) -> Response:
-    """Lend prints to a gallery."""
-
-    def act(book: Book) -> str:
-        return f"/api/consignments/{consignments.lend(book, shape.draft(studio.currency(book.session))).id}"
-
-    done = house.record(who, act, answers.repeat_of(request, shape))
-    return answers.made(done, _one(house, done.path))
-
-
-@api.get("/consignments/{consignment_id}")
-def one(house: Here, who: Bearer, consignment_id: int) -> dict[str, Any]:
-    """One consignment, its terms, its prints and what became of them."""
-    return _one(house, f"/{consignment_id}")
-
-
-@api.post("/consignments/{consignment_id}/take_back", status_code=201)
-def take_back(request: Request, house: Here, who: Bearer, consignment_id: int, shape: BackShape) -> Response:
-    """Prints came back unsold."""
-
-    def act(book: Book) -> str:
-        consignments.take_back(book, consignment_id, shape.piece_ids, shape.on or book.today)
-        return f"/api/consignments/{consignment_id}"
-
-    done = house.record(who, act, answers.repeat_of(request, shape))
-    return answers.made(done, _one(house, done.path))
-
-
-@api.post("/consignments/{consignment_id}/tell", status_code=201)
-def tell(request: Request, house: Here, who: Bearer, consignment_id: int, shape: TellShape) -> Response:
-    """The gallery was told other prices for prints still out."""
-
-    def act(book: Book) -> str:
-        currency = studio.currency(book.session)
-        told = [each.draft(currency, f"pieces.{at}") for at, each in enumerate(shape.pieces)]
-        consignments.tell(book, consignment_id, told)
-        return f"/api/consignments/{consignment_id}"
-
-    done = house.record(who, act, answers.repeat_of(request, shape))
-    return answers.made(done, _one(house, done.path))

@@ -1,59 +1,31 @@
-"""Costs: the list, the form with the one thing each was spent on, striking one; printings; and the API of both."""
+"""Costs: the list, the form with the one thing each was spent on, striking one, and the table."""
 
 from datetime import date
-from typing import Annotated, Any
+from typing import Any
 
 from fastapi import APIRouter, Request
-from pydantic import Field
 from starlette.responses import Response
 
 from ledger import clock, costs, editions, exchange, occasions, pieces, runs, sales, studio, works
-from ledger.costs import Basis, CostDraft
+from ledger.costs import CostDraft
 from ledger.database import Book, Session, reading
 from ledger.errors import Refusal
 from ledger.reckoning import dates, money
-from ledger.runs import RunDraft
 from ledger.tables import Cost, Run
 from ledger.web import answers
 from ledger.web.answers import status_of
+from ledger.web.costs_api import NO_TARGET, WhyShape
 from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
-from ledger.web.sale_form import unit_of
-from ledger.web.sale_shapes import Id
+from ledger.web.sale_sum import unit_of
 from ledger.web.sales import csv_answer
-from ledger.web.sales_api import last_number
 from ledger.web.sentences import Slip, Slips
-from ledger.web.shapes import Amount, Shape, amount, day
-from ledger.web.sign_in import Bearer, Signed
+from ledger.web.shapes import Amount, Shape
+from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
-api = APIRouter(prefix="/api", tags=["costs"])
 LABELS = {"what": "Spent on what", "spent_on": "On which day", "own_labour": "Own time", "why": "Why"}
-NO_TARGET = "studio"
-Count = Annotated[int, Field(ge=0, le=999_999)]
-
-
-class CostShape(Shape):
-    """What was spent, and on which one thing; the studio has no target."""
-
-    basis: Basis
-    target_id: Id | None = None
-    own_labour: bool = False
-    amount: Amount
-    spent_on: date
-    note: str = ""
-
-    def draft(self, currency: str) -> CostDraft:
-        """Raises Slips."""
-        return CostDraft(
-            basis=self.basis,
-            target_id=self.target_id,
-            own_labour=self.own_labour,
-            amount_minor=self.amount.minor(currency, "amount"),
-            spent_on=self.spent_on,
-            note=self.note,
-        )
 
 
 class CostForm(Shape):
@@ -113,9 +85,6 @@ class Names:
         return "The whole studio"
 
 
-# Costs
-
-
 @pages.get("/costs")
 def every(request: Request, house: Here, who: Signed, on: str = "") -> Response:
     """The costs written down last, and the form for the next. `on` names what it was spent on: 'piece 12'."""
@@ -126,7 +95,7 @@ def every(request: Request, house: Here, who: Signed, on: str = "") -> Response:
 def _page(request: Request, house: House, form: Form, status: int = 200) -> Response:
     today = clock.today()
     with reading(house.engine) as session:
-        currency = studio.currency(session) if studio.find_studio(session) else "GBP"
+        currency = studio.currency(session)
         names = Names(session)
         found = costs.lately(session)
         rows = [_row(cost, names, currency) for cost in found]
@@ -193,12 +162,6 @@ def add(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
     return answers.see(done.path)
 
 
-class WhyShape(Shape):
-    """Why a cost is struck."""
-
-    why: str = ""
-
-
 @pages.get("/costs/{cost_id}/strike")
 def strike_form(request: Request, house: Here, who: Signed, cost_id: int) -> Response:
     return _strike_page(request, house, cost_id, blank())
@@ -230,140 +193,3 @@ def strike(request: Request, house: Here, who: Signed, cost_id: int, sent: Sent)
         form = sent.refused("Not struck", no, LABELS)
         return _strike_page(request, house, cost_id, form, status_of(no) if isinstance(no, Refusal) else 422)
     return answers.see(done.path)
-
-
-# Printings
-
-
-class RunForm(Shape):
-    """One printing: sheets bought for it, prints good and spoilt."""
-
-    made_on: date
-    sheets: Count
-    good: Count
-    spoilt: Count = 0
-    note: str = ""
-
-    def draft(self, edition_id: int) -> RunDraft:
-        return RunDraft(
-            edition_id=edition_id, made_on=self.made_on, sheets=self.sheets, good=self.good, spoilt=self.spoilt,
-            note=self.note,
-        )  # fmt: skip
-
-
-class RunShape(RunForm):
-    """One printing of an edition, as a program says it."""
-
-    edition_id: Id
-
-
-@pages.get("/editions/{edition_id}/runs")
-def printings(request: Request, house: Here, who: Signed, edition_id: int) -> Response:
-    """The printings of an edition, and the form for the next."""
-    return _runs_page(request, house, edition_id, blank({"made_on": clock.today().isoformat(), "spoilt": "0"}))
-
-
-def _runs_page(request: Request, house: House, edition_id: int, form: Form, status: int = 200) -> Response:
-    with reading(house.engine) as session:
-        facts = editions.facts(session, edition_id, clock.today())
-        found = runs.of_edition(session, edition_id)
-    rows = [
-        {
-            "on": dates.said(run.made_on), "sheets": str(run.sheets), "good": str(run.good), "spoilt": str(run.spoilt),
-            "note": run.note, "cost_href": f"/costs?on=run+{run.id}",
-        }
-        for run in found
-    ]  # fmt: skip
-    return render(
-        request, "costs/runs.html", status, form=form, title=facts.work.title, edition_href=f"/editions/{edition_id}",
-        rows=rows, action=f"/editions/{edition_id}/runs",
-    )  # fmt: skip
-
-
-@pages.post("/editions/{edition_id}/runs")
-def record_run(request: Request, house: Here, who: Signed, edition_id: int, sent: Sent) -> Response:
-    def act(book: Book) -> str:
-        runs.record(book, sent.read(RunForm).draft(edition_id))
-        return f"/editions/{edition_id}/runs"
-
-    try:
-        done = house.record(who, act, sent.repeat)
-    except (Refusal, Slips) as no:
-        if isinstance(no, Refusal) and no.missing:
-            raise
-        form = sent.refused("Not written down", no, {"made_on": "Printed on"})
-        return _runs_page(request, house, edition_id, form, status_of(no) if isinstance(no, Refusal) else 422)
-    return answers.see(done.path)
-
-
-# The API
-
-
-def cost_json(cost: Cost, currency: str) -> dict[str, Any]:
-    """A cost as the API gives it."""
-    target = getattr(cost, f"{cost.basis}_id") if cost.basis != NO_TARGET else None
-    return {
-        "id": cost.id, "basis": cost.basis, "target_id": target, "own_labour": cost.own_labour,
-        "amount": amount(cost.amount_minor, currency), "spent_on": day(cost.spent_on), "note": cost.note,
-        "struck": cost.struck_at is not None,
-    }  # fmt: skip
-
-
-def _cost(house: House, path: str) -> dict[str, Any]:
-    with reading(house.engine) as session:
-        return cost_json(costs.get(session, last_number(path)), studio.currency(session))
-
-
-@api.post("/costs", status_code=201)
-def add_by_program(request: Request, house: Here, who: Bearer, shape: CostShape) -> Response:
-    """Write down a cost."""
-
-    def act(book: Book) -> str:
-        return f"/api/costs/{costs.add(book, shape.draft(studio.currency(book.session))).id}"
-
-    done = house.record(who, act, answers.repeat_of(request, shape))
-    return answers.made(done, _cost(house, done.path))
-
-
-@api.get("/costs/{cost_id}")
-def one_cost(house: Here, who: Bearer, cost_id: int) -> dict[str, Any]:
-    """One cost."""
-    return _cost(house, f"/{cost_id}")
-
-
-@api.post("/costs/{cost_id}/strike", status_code=201)
-def strike_by_program(request: Request, house: Here, who: Bearer, cost_id: int, shape: WhyShape) -> Response:
-    """A cost written down by mistake counts nowhere."""
-
-    def act(book: Book) -> str:
-        costs.strike(book, cost_id, shape.why)
-        return f"/api/costs/{cost_id}"
-
-    done = house.record(who, act, answers.repeat_of(request, shape))
-    return answers.made(done, _cost(house, done.path))
-
-
-def _run(house: House, path: str) -> dict[str, Any]:
-    with reading(house.engine) as session:
-        run = runs.get(session, last_number(path))
-    return {
-        "id": run.id, "edition_id": run.edition_id, "made_on": day(run.made_on), "sheets": run.sheets,
-        "good": run.good, "spoilt": run.spoilt, "note": run.note,
-    }  # fmt: skip
-
-
-@api.post("/runs", status_code=201)
-def record_run_by_program(request: Request, house: Here, who: Bearer, shape: RunShape) -> Response:
-    """Write down one printing."""
-
-    def act(book: Book) -> str:
-        return f"/api/runs/{runs.record(book, shape.draft(shape.edition_id)).id}"
-
-    done = house.record(who, act, answers.repeat_of(request, shape))
-    return answers.made(done, _run(house, done.path))
-
-
-@api.get("/runs/{run_id}")
-def one_run(house: Here, who: Bearer, run_id: int) -> dict[str, Any]:
-    """One printing."""
-    return _run(house, f"/{run_id}")

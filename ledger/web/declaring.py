@@ -186,12 +186,8 @@ def _tell(book: Book, shape: DeclareShape, currency: str) -> ReadBack:
     """The promise as it would stand, once declared. Raises what declaring raises."""
     drafts, ids = _declare(book, shape, None, currency)
     declared = [editions.facts(book.session, each, book.today) for each in ids]
-    return reading_back.tell(
-        declared,
-        editions.total_of_work(book.session, declared[0].edition.work_id),
-        studio.the_studio(book.session).works_cap,
-        editions.left_free(drafts[0]),
-    )
+    total = editions.total_of_work(book.session, declared[0].edition.work_id)
+    return reading_back.tell(declared, drafts, total, studio.the_studio(book.session).works_cap, currency)
 
 
 def _read_back_page(

@@ -1,4 +1,4 @@
-"""Fairs and rounds, the ways of selling with their usual costs, and the API of both."""
+"""Fairs and rounds: the page with the form for the next, and the API."""
 
 from datetime import date
 from typing import Annotated, Any, Literal
@@ -15,35 +15,27 @@ from ledger.reckoning import dates, money
 from ledger.tables import Channel, Occasion
 from ledger.web import answers
 from ledger.web.answers import status_of
+from ledger.web.channels import paged
 from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
-from ledger.web.sale_form import unit_of, usual_channel
-from ledger.web.sale_shapes import Id, bare_field, minor
+from ledger.web.sale_form import usual_channel
+from ledger.web.sale_shapes import Id, minor
+from ledger.web.sale_sum import unit_of
 from ledger.web.sales_api import last_number
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Amount, Percent, Shape, amount, day, percent_said
+from ledger.web.shapes import Amount, Percent, Shape, day
 from ledger.web.sign_in import Bearer, Signed
 
 pages = APIRouter(include_in_schema=False)
-api = APIRouter(prefix="/api", tags=["fairs and channels"])
+api = APIRouter(prefix="/api", tags=["fairs"])
 After = Annotated[int, Query(ge=0, le=2**53)]
 Limit = Annotated[int, Query(ge=1, le=200)]
-KINDS = (
-    ("fair", "At a fair", "A stand: its cost is shared over what sells there."),
-    ("web", "On the web", "A page of your own, or somebody else's."),
-    ("gallery", "Through galleries", "Prints lent to be sold."),
-    ("direct", "Directly", "From the studio, or to somebody you know."),
-)
 FAIR_LABELS = {
     "from_on": "First day", "to_on": "Last day", "channel_id": "Sold as", "cost": "What the pitch cost",
     "fee": "Card fee",
 }  # fmt: skip
-CHANNEL_LABELS = {"fee": "Fee", "fee_each": "Fee on each payment"}
 FAIRS = "Fairs"
-
-
-# Fairs and rounds
 
 
 class OccasionShape(Shape):
@@ -116,7 +108,7 @@ def fairs(request: Request, house: Here, who: Signed, stall: str = "") -> Respon
 
 def _fairs_page(request: Request, house: House, form: Form, status: int = 200) -> Response:
     with reading(house.engine) as session:
-        currency = studio.currency(session) if studio.find_studio(session) else "GBP"
+        currency = studio.currency(session)
         ways = [{"value": each.id, "words": each.name} for each in occasions.channels(session)]
         rows = [_fair_row(session, each, currency) for each in occasions.listing(session)]
         no_way = not _fair_ways(session)
@@ -155,143 +147,12 @@ def add_fair(request: Request, house: Here, who: Signed, sent: Sent) -> Response
     return answers.see(done.path)
 
 
-# Ways of selling
-
-
-class ChannelShape(Shape):
-    """A way of selling and its usual costs: a fee in per cent and on each payment, packing, postage."""
-
-    name: str
-    kind: Literal["fair", "web", "gallery", "direct"]
-    fee: Percent = 0
-    fee_each: Amount | None = None
-    packing: Amount | None = None
-    postage: Amount | None = None
-
-    def draft(self, currency: str) -> ChannelDraft:
-        """Raises Slips."""
-        return ChannelDraft(
-            name=self.name,
-            kind=self.kind,
-            fee_bp=self.fee,
-            fee_minor=minor(self.fee_each, currency, "fee_each") or 0,
-            packing_minor=minor(self.packing, currency, "packing") or 0,
-            postage_minor=minor(self.postage, currency, "postage") or 0,
-        )
-
-
-NAMES = {"fee_bp": "fee", "fee": "fee_each"}
-
-
-def _write_way(book: Book, shape: ChannelShape, channel_id: int | None) -> Channel:
-    """Raises Refusal, its field named as both doors name it."""
-    draft = shape.draft(studio.currency(book.session))
-    try:
-        if channel_id is None:
-            return occasions.add_channel(book, draft)
-        return occasions.change_channel(book, channel_id, draft)
-    except Refusal as no:
-        raise bare_field(no, NAMES) from no
-
-
-@pages.get("/settings/channels")
-def channels(request: Request, house: Here, who: Signed) -> Response:
-    """The ways of selling, and the form for another."""
-    return _channels_page(request, house, blank({"kind": "fair"}))
-
-
-@pages.get("/settings/channels/{channel_id}")
-def channel(request: Request, house: Here, who: Signed, channel_id: int) -> Response:
-    """The form with which one way of selling gets other usual costs."""
-    with reading(house.engine) as session:
-        way, currency = occasions.get_channel(session, channel_id), studio.currency(session)
-    values = {
-        "name": way.name, "kind": way.kind, "fee": percent_said(way.fee_bp),
-        "fee_each": money.plain(way.fee_minor, currency), "packing": money.plain(way.packing_minor, currency),
-        "postage": money.plain(way.postage_minor, currency),
-    }  # fmt: skip
-    return _channels_page(request, house, blank(values), way=way)
-
-
-def _channels_page(
-    request: Request, house: House, form: Form, status: int = 200, way: Channel | None = None
-) -> Response:
-    with reading(house.engine) as session:
-        currency = studio.currency(session) if studio.find_studio(session) else "GBP"
-        rows = [_way_row(each, currency) for each in occasions.channels(session)]
-    return render(
-        request, "costs/channels.html", status, form=form, rows=rows, unit=unit_of(currency),
-        kinds=[{"value": value, "words": words, "more": more} for value, words, more in KINDS],
-        changing=way.name if way else "", action=f"/settings/channels/{way.id}" if way else "/settings/channels",
-    )  # fmt: skip
-
-
-def _way_row(way: Channel, currency: str) -> dict[str, str]:
-    parts = [f"{percent_said(way.fee_bp)}% of each payment"] if way.fee_bp else []
-    for minor_units, words in (
-        (way.fee_minor, "on each payment"),
-        (way.packing_minor, "to pack a print"),
-        (way.postage_minor, "to post a sale"),
-    ):
-        if minor_units:
-            parts.append(f"{money.shown(minor_units, currency)} {words}")
-    kind = next(words for value, words, _ in KINDS if value == way.kind)
-    return {
-        "name": way.name, "href": f"/settings/channels/{way.id}",
-        "words": f"{kind}. {', '.join(parts) or 'No usual costs'}.",
-    }  # fmt: skip
-
-
-@pages.post("/settings/channels")
-def add_channel(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
-    return _write_channel(request, house, who, sent, None)
-
-
-@pages.post("/settings/channels/{channel_id}")
-def change_channel(request: Request, house: Here, who: Signed, channel_id: int, sent: Sent) -> Response:
-    """Other usual costs from now on; sales recorded keep theirs."""
-    with reading(house.engine) as session:
-        way = occasions.get_channel(session, channel_id)
-    return _write_channel(request, house, who, sent, way)
-
-
-def _write_channel(request: Request, house: House, who: Signed, sent: Sent, way: Channel | None) -> Response:
-    def act(book: Book) -> str:
-        shape = sent.read(ChannelShape, studio.currency(book.session))
-        _write_way(book, shape, way.id if way else None)
-        return "/settings/channels"
-
-    try:
-        done = house.record(who, act, sent.repeat)
-    except (Refusal, Slips) as no:
-        form = sent.refused("Not written down", no, CHANNEL_LABELS)
-        return _channels_page(request, house, form, status_of(no) if isinstance(no, Refusal) else 422, way)
-    return answers.see(done.path)
-
-
-# The API
-
-
 def occasion_json(fair: Occasion) -> dict[str, Any]:
     """A fair or a round as the API gives it."""
     return {
         "id": fair.id, "name": fair.name, "kind": fair.kind, "from_on": day(fair.from_on), "to_on": day(fair.to_on),
         "channel_id": fair.channel_id,
     }  # fmt: skip
-
-
-def channel_json(way: Channel, currency: str) -> dict[str, Any]:
-    """A way of selling as the API gives it."""
-    return {
-        "id": way.id, "name": way.name, "kind": way.kind, "fee": way.fee_bp / 100,
-        "fee_each": amount(way.fee_minor, currency), "packing": amount(way.packing_minor, currency),
-        "postage": amount(way.postage_minor, currency),
-    }  # fmt: skip
-
-
-def _paged(items: list[Any], after: int, limit: int) -> tuple[list[Any], int | None]:
-    rest = [each for each in items if (each.id or 0) > after]
-    return rest[:limit], rest[limit - 1].id if len(rest) > limit else None
 
 
 @api.post("/occasions", status_code=201)
@@ -309,7 +170,7 @@ def add_occasion(request: Request, house: Here, who: Bearer, shape: OccasionShap
 def all_occasions(house: Here, who: Bearer, after: After = 0, limit: Limit = 50) -> dict[str, Any]:
     """The fairs and rounds in the order they were written down."""
     with reading(house.engine) as session:
-        found, next_ = _paged(occasions.all_in_order(session), after, limit)
+        found, next_ = paged(occasions.all_in_order(session), after, limit)
     return {"items": [occasion_json(each) for each in found], "next": next_}
 
 
@@ -318,30 +179,3 @@ def one_occasion(house: Here, who: Bearer, occasion_id: int) -> dict[str, Any]:
     """One fair or round."""
     with reading(house.engine) as session:
         return occasion_json(occasions.get(session, occasion_id))
-
-
-@api.post("/channels", status_code=201)
-def add_way(request: Request, house: Here, who: Bearer, shape: ChannelShape) -> Response:
-    """Write down a way of selling and its usual costs."""
-
-    def act(book: Book) -> str:
-        return f"/api/channels/{_write_way(book, shape, None).id}"
-
-    done = house.record(who, act, answers.repeat_of(request, shape))
-    return answers.made(done, one_channel(house, who, last_number(done.path)))
-
-
-@api.get("/channels")
-def all_channels(house: Here, who: Bearer, after: After = 0, limit: Limit = 50) -> dict[str, Any]:
-    """The ways of selling in the order they were written down."""
-    with reading(house.engine) as session:
-        found, next_ = _paged(occasions.channels(session), after, limit)
-        currency = studio.currency(session)
-    return {"items": [channel_json(each, currency) for each in found], "next": next_}
-
-
-@api.get("/channels/{channel_id}")
-def one_channel(house: Here, who: Bearer, channel_id: int) -> dict[str, Any]:
-    """One way of selling."""
-    with reading(house.engine) as session:
-        return channel_json(occasions.get_channel(session, channel_id), studio.currency(session))

@@ -33,6 +33,7 @@ class Line:
 def lines(events: Iterable[Event], piece: Callable[[int], PieceView]) -> list[Line]:
     """The lines of events that come latest first; the same said of several numbers in a row is said once."""
     told = []
+    events = _without_steps_on_the_way(list(events))
     for (_, said), together in groupby(events, key=lambda event: (event.happened_on, story.sentence(event))):
         group = list(together)
         seen = [piece(event.piece_id) for event in group if event.piece_id is not None]
@@ -40,6 +41,16 @@ def lines(events: Iterable[Event], piece: Callable[[int], PieceView]) -> list[Li
         seq = str(places[0]) if len(places) == 1 else f"{places[0]} to {places[-1]}"
         told.append(Line(dates.said(group[0].happened_on), [*_named(seen), Part(said)], seq))
     return told
+
+
+def _without_steps_on_the_way(events: list[Event]) -> list[Event]:
+    """A number assigned because it was signed is told once, as signed."""
+    signed = {(event.piece_id, event.entry_seq - 1) for event in events if event.kind == "inscribed"}
+    return [
+        event
+        for event in events
+        if event.kind != "allocated" or event.text or (event.piece_id, event.entry_seq) not in signed
+    ]
 
 
 def _named(seen: list[PieceView]) -> list[Part]:

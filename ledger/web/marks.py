@@ -11,6 +11,7 @@ from ledger.reckoning import dates, numbering
 
 MANY = 30
 """Beyond this many the run is drawn with letters in place of words."""
+MOST_IN_A_LIST = 300
 LETTERS = {
     "s": "studio", "d": "damaged, in the studio", "v": "van", "g": "gallery", "l": "loan", "f": "framer",
     "p": "post", "w": "away", "a": "assigned", "2nd": "second print", "o": "gone, not sold", "?": "missing",
@@ -165,9 +166,9 @@ def in_a_sentence(run: Sequence[PieceView]) -> str:
     return f"{line}. {made}" if line else made
 
 
-def strip(run: Iterable[PieceView]) -> list[str]:
-    """The marks of a run, one name a number, for the line in a list."""
-    return [mark_of(seen).mark for seen in run]
+def strip(run: Sequence[PieceView]) -> list[str]:
+    """The marks of a run, one name a number, for the line in a list; none of a run too long to be taken in there."""
+    return [mark_of(seen).mark for seen in run] if len(run) <= MOST_IN_A_LIST else []
 
 
 def tail_of(run: Sequence[PieceView]) -> int:

@@ -1,5 +1,7 @@
 """People: who is in the book, what they hold, a line put right, and a name erased."""
 
+from collections.abc import Mapping
+from itertools import groupby
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Query, Request
@@ -12,15 +14,17 @@ from ledger.people import LINES, PersonDraft
 from ledger.pieces import PieceView
 from ledger.reckoning import dates
 from ledger.reckoning.texts import folded_words
-from ledger.tables import Person
-from ledger.web import answers, lately
+from ledger.tables import Event, Person
+from ledger.web import answers
 from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
+from ledger.web.lately import Line, Part
 from ledger.web.marks import mark_of
 from ledger.web.pages import render
 from ledger.web.sentences import Slips
 from ledger.web.shapes import Shape, day
 from ledger.web.sign_in import Bearer, Signed
+from ledger.web.story import sentence
 
 pages = APIRouter(prefix="/people", include_in_schema=False)
 api = APIRouter(prefix="/api/people", tags=["people"])
@@ -115,7 +119,7 @@ def _page(request: Request, house: House, person_id: int, form: Form, status: in
         person=person, name=person.name or "Name erased", lines=_written(person),
         erased=dates.said(person.erased_at.date()) if person.erased_at else "",
         prints=[_print(one, person_id) for one in theirs[: search.MOST]], more=len(theirs) > search.MOST,
-        story=lately.lines(events, lambda piece_id: seen[piece_id]),
+        story=_story(events, seen),
         fields=[{"value": name, "words": NAMES[name]} for name in LINES], names=NAMES, fixes=fixes, form=form,
     )  # fmt: skip
 
@@ -146,6 +150,18 @@ def _relation(seen: PieceView, person_id: int, phrase: str) -> str:
     if seen.line_id is not None and seen.sold_on:
         how = f"bought {dates.said(seen.sold_on)}"
     return f"Holds it{f', {how}' if how else ''}"
+
+
+def _story(events: list[Event], seen: Mapping[int, PieceView]) -> list[Line]:
+    """What happened, one line an entry, the prints it is about named with their titles."""
+    told = []
+    for (seq, _), together in groupby(events, key=lambda event: (event.entry_seq, event.kind)):
+        group = list(together)
+        prints = [seen[event.piece_id] for event in group if event.piece_id is not None]
+        named = [part for one in prints for part in (Part(f"{one.shown} {one.title}", f"/pieces/{one.id}"), Part(", "))]
+        words = [*named[:-1], *([Part(". ")] if named else []), Part(sentence(group[0]))]
+        told.append(Line(dates.said(group[0].happened_on), words, str(seq)))
+    return told
 
 
 @pages.post("/{person_id}/correct")
@@ -194,11 +210,10 @@ def _goes(kept: list[str]) -> list[str]:
 
 def _stays(prints: int) -> list[str]:
     many = f"more than {search.MOST}" if prints > search.MOST else str(prints)
-    held = {0: "No print is held or was bought under it", 1: "The one print held or bought"}.get(
-        prints, f"The {many} prints held or bought"
-    )
+    held = "The one print" if prints == 1 else f"The {many} prints"
+    kept = [f"{held} held or bought, with days and amounts, under no name."] if prints else []
     return [
-        f"{held}, with days and amounts{', as of a name erased' if prints else '; there are none'}.",
+        *kept,
         "Every entry of the record, and its root: they never held the name in the clear.",
         "Certificates: they never named an owner.",
         "Copies outside this book: your backups, lists you saved, letters. Look after those yourself.",

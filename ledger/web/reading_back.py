@@ -1,11 +1,13 @@
 """The promise read back in prose before it is for good: facts in, sentences out."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ledger import editions
-from ledger.editions import LABELS, EditionFacts, SizeFacts
+from ledger.editions import LABELS, EditionDraft, EditionFacts, SizeFacts
 from ledger.reckoning import dates, numbering
+from ledger.reckoning.answers import ASKED
+from ledger.reckoning.money import shown
 from ledger.reckoning.texts import folded_words
 from ledger.web.shapes import mm_said
 
@@ -14,7 +16,6 @@ _IRREGULAR = {
     "twelve": "twelfth",
 }  # fmt: skip
 CHANGEABLE = (
-    "The price of prints not yet sold",
     "Process, paper and mounting of prints not yet made",
     "Closing early, at no fewer than exist by then",
     "A title, a name or a year, with the old one and the reason kept",
@@ -39,7 +40,7 @@ class ReadBack:
     promise: Promise
     notes: tuple[str, ...]
     fixed: tuple[str, ...]
-    changeable: tuple[str, ...] = CHANGEABLE
+    changeable: tuple[str, ...]
 
 
 def ordinal_words(n: int) -> str:
@@ -58,15 +59,40 @@ def _a(word: str) -> str:
     return f"an {plain}" if plain.startswith(("eigh", "eleven")) else f"a {plain}"
 
 
-def tell(declared: Sequence[EditionFacts], total: int, cap: int, free: Mapping[str, Sequence[int]]) -> ReadBack:
+def tell(
+    declared: Sequence[EditionFacts], drafts: Sequence[EditionDraft], total: int, cap: int, currency: str
+) -> ReadBack:
     """The page for one edition, or for several of one work that are declared together.
 
-    `total` is what all editions of the work allow with these; `free` the numbers that an edition under way
-    names in no line.
+    `total` is what all editions of the work allow with these; more than `cap` of them are worth a note.
     """
-    first = declared[0]
     fixed = [line for facts in declared for line in _fixed(facts)]
-    return ReadBack(_promise(declared), tuple(_notes(first, total, cap, free)), tuple(dict.fromkeys(fixed)))
+    fixed += _entered(drafts[0])
+    prices = [_prices(size, currency) for facts in declared for size in facts.sizes]
+    return ReadBack(
+        promise=_promise(declared),
+        notes=tuple(_notes(declared[0], drafts[0], total, cap)),
+        fixed=tuple(dict.fromkeys(fixed)),
+        changeable=(*dict.fromkeys(prices), *CHANGEABLE),
+    )
+
+
+def _prices(size: SizeFacts, currency: str) -> str:
+    (_, first), *later = size.offer.steps
+    steps = [f"{shown(price, currency)} from the {numbering.ordinal(start)}" for start, price in later]
+    return f"The price of prints not yet sold, {size.label}: {', '.join([shown(first, currency), *steps])}"
+
+
+def _entered(draft: EditionDraft) -> list[str]:
+    return [
+        f"Entered as {each.fate.replace('_', ' ')} before this book: {_of_kind(each.kind)}"
+        + numbering.said(numbering.ranges(each.numbers, 9999))
+        for each in (draft.begun.ranges if draft.begun else ())
+    ]
+
+
+def _of_kind(kind: str) -> str:
+    return "" if kind == "numbered" else f"{kind} "
 
 
 def _promise(declared: Sequence[EditionFacts]) -> Promise:
@@ -163,13 +189,12 @@ def _on_sheet(size: SizeFacts) -> str:
     return f", on a sheet of {mm_said(size.sheet_w_um)} × {mm_said(size.sheet_h_um)} mm"
 
 
-def _notes(facts: EditionFacts, total: int, cap: int, free: Mapping[str, Sequence[int]]) -> list[str]:
+def _notes(facts: EditionFacts, draft: EditionDraft, total: int, cap: int) -> list[str]:
     notes = []
-    if facts.edition.begun_words and facts.edition.kind == "limited":
-        for kind, numbers in free.items():
-            which = "" if kind == "numbered" else f" of the {LABELS[kind]}"
+    if draft.begun and draft.kind == "limited":
+        for kind, numbers in editions.left_free(draft).items():
             notes.append(
-                f"In no line, and so free to be made:{which} {numbering.said(numbers)}. "
+                f"In no line, and so free to be made: {_of_kind(kind)}{numbering.said(numbers)}. "
                 "If one of them exists already, go back and write what became of it."
             )
     if cap and total > cap:
@@ -179,6 +204,10 @@ def _notes(facts: EditionFacts, total: int, cap: int, free: Mapping[str, Sequenc
             f"{facts.work.artist} died in {facts.work.artist_died}. Look once more at the answers on signature, "
             "on who printed it, and on printing after the artist’s death."
         )
+    still = [item.question for item in ASKED if item.key not in draft.answers]
+    if still:
+        first = "One question is" if len(still) == 1 else f"{numbering.words(len(still)).capitalize()} questions are"
+        notes.append(f"{first} still open, and no certificate is issued before: {' '.join(still)}")
     return notes
 
 

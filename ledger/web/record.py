@@ -6,9 +6,10 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
-from ledger import editions, journal, works
+from ledger import editions, journal, search, works
 from ledger.database import reading
 from ledger.journal import Entry
+from ledger.pieces import PieceView
 from ledger.reckoning import dates, numbering
 from ledger.web.house import Here
 from ledger.web.lately import Line, Part
@@ -17,7 +18,7 @@ from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
 MOST = 100
-SEALED = "sealed: a sale, a cost or another private line"
+SEALED = "Sealed: a sale, a cost or another private line"
 Before = Annotated[int | None, Query(ge=0, le=2**53)]
 
 
@@ -27,6 +28,8 @@ def page(request: Request, house: Here, who: Signed, before: Before = None) -> R
     with reading(house.engine) as session:
         found = journal.entries(session, MOST, before)
         head = journal.head(session)
+        about = journal.pieces_of(session, (one.seq for one in found if one.kind != "sealed"))
+        seen = search.pieces_by_id(session, about.values())
         by_work = {work.id: work.title for work in works.listing(session)}
         titles = {edition.id or 0: by_work[edition.work_id] for edition in editions.listing(session)}
     root = head.root.hex()
@@ -34,40 +37,43 @@ def page(request: Request, house: Here, who: Signed, before: Before = None) -> R
     return render(
         request, "record/record.html",
         size=head.size, root=" ".join(root[at : at + 4] for at in range(0, len(root), 4)),
-        lines=[Line(dates.said(one.at.date()), sentence(one, titles), one.seq) for one in found],
+        lines=[
+            Line(dates.said(one.at.date()), sentence(one, titles, seen.get(about.get(one.seq, 0))), str(one.seq))
+            for one in found
+        ],
         later="/record" if before is not None and before < head.size else "",
         earlier=f"/record?before={last}" if last else "",
     )  # fmt: skip
 
 
-def sentence(entry: Entry, titles: Mapping[int, str]) -> list[Part]:
-    """What an entry says in the clear, in words, its edition a link."""
+def sentence(entry: Entry, titles: Mapping[int, str], seen: PieceView | None = None) -> list[Part]:
+    """What an entry says in the clear, in words, the print and the edition it is about linked."""
     said = SAID.get(entry.kind)
     words = said(entry) if said else entry.kind.replace(".", " ")
-    edition = entry.fields.get("edition")
-    if not isinstance(edition, int):
+    of = seen.edition_id if seen else entry.fields.get("edition")
+    if not isinstance(of, int):
         return [Part(f"{words}.")]
-    title = titles.get(edition)
-    link = Part(title, f"/editions/{edition}") if title else Part(f"edition {edition}, withdrawn since")
-    return [Part(f"{words}: "), link, Part(_count(entry))]
+    title = titles.get(of)
+    edition = Part(title, f"/editions/{of}") if title else Part(f"edition {of}, withdrawn since")
+    number = _number(entry, seen)
+    named = [Part(number, f"/pieces/{seen.id}" if seen else ""), Part(" of ")] if number else []
+    return [Part(f"{words}: "), *named, edition, Part(_after(entry))]
 
 
-def _count(entry: Entry) -> str:
-    never = entry.fields.get("never_made")
-    return f". Never to be made: {numbering.said(never)}." if never else "."
-
-
-def _number(entry: Entry) -> str:
-    """'7/25' as the pencil wrote it, or 'number 7', 'AP 2'; where it is a second print, that too."""
-    written = entry.fields.get("inscription")
+def _number(entry: Entry, seen: PieceView | None) -> str:
+    """'7/25' as the pencil wrote it, else 'number 7' or 'AP 2': the entry's own words, where it has any."""
+    if entry.fields.get("inscription"):
+        return str(entry.fields["inscription"])
+    if "number" not in entry.fields:
+        return seen.shown if seen else ""
     kind = entry.fields["class"]
-    plain = f"{'number' if kind == 'numbered' else kind} {entry.fields['number']}"
-    again = ", printed again" if entry.fields.get("generation", 1) > 1 else ""
-    return f"{written or plain}{again}"
+    return f"{'number' if kind == 'numbered' else kind} {entry.fields['number']}"
 
 
-def _of_a_number(said: str) -> Callable[[Entry], str]:
-    return lambda entry: f"{said}, {_number(entry)}"
+def _after(entry: Entry) -> str:
+    if never := entry.fields.get("never_made"):
+        return f". Never to be made: {numbering.said(never)}."
+    return ", its second print." if entry.fields.get("generation", 1) > 1 else "."
 
 
 def _fixed(said: str) -> Callable[[Entry], str]:
@@ -90,8 +96,7 @@ def _corrected(entry: Entry) -> str:
 
 
 def _inscribed(entry: Entry) -> str:
-    before = entry.fields.get("origin") == "entered"
-    return f"{'Made before this record' if before else 'Numbered and signed'}, {_number(entry)}"
+    return "Made before this record" if entry.fields.get("origin") == "entered" else "Numbered and signed"
 
 
 SAID: Mapping[str, Callable[[Entry], str]] = {
@@ -103,12 +108,12 @@ SAID: Mapping[str, Callable[[Entry], str]] = {
     "edition.withdrawn": _fixed("Edition withdrawn, declared by mistake"),
     "edition.closed": _fixed("Edition closed early"),
     "piece.inscribed": _inscribed,
-    "piece.uninscribed": _of_a_number("Not signed after all"),
-    "piece.spoilt": _of_a_number("Spoilt at the bench"),
-    "piece.withdrawn": _of_a_number("Never to be made"),
-    "piece.destroyed": _of_a_number("Destroyed"),
-    "piece.replaced": _of_a_number("Printed a second time"),
-    "certificate.issued": _of_a_number("Certificate issued"),
+    "piece.uninscribed": _fixed("Not signed after all"),
+    "piece.spoilt": _fixed("Spoilt at the bench"),
+    "piece.withdrawn": _fixed("Never to be made"),
+    "piece.destroyed": _fixed("Destroyed"),
+    "piece.replaced": _fixed("Printed a second time"),
+    "certificate.issued": _fixed("Certificate issued"),
     "certificate.printed": _fixed("Certificate made into a paper"),
     "certificate.superseded": _fixed("Certificate replaced"),
     "certificate.suspended": _fixed("Certificate suspended"),

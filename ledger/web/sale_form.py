@@ -17,7 +17,8 @@ from ledger.tables import Channel
 from ledger.web.forms import Form, Posted
 from ledger.web.marks import mark_of
 from ledger.web.sale_shapes import How, Id, Nameless, minor
-from ledger.web.shapes import Amount, Shape, percent_said
+from ledger.web.sale_sum import fee_words, record_words, sum_of, unit_of, worth_stopping_for
+from ledger.web.shapes import Amount, Shape
 
 LABELS = {
     "lines": "The print", "channel": "Where", "occasion": "Which fair", "consignment": "Lent on which note",
@@ -111,11 +112,6 @@ def arranged(sent: Posted) -> Posted:
     return replace(sent, typed=rest)
 
 
-def unit_of(currency: str) -> str:
-    """What stands before an amount: '£', 'CHF'."""
-    return money.shown(0, currency).removesuffix(money.bare(0, currency)).strip()
-
-
 def chosen(values: Mapping[str, Any]) -> list[int]:
     """The ids of the prints on the form, in order."""
     found: list[int] = []
@@ -184,8 +180,8 @@ def page_values(session: Session, form: Form, today: date, reckoned: Reckoned | 
         ],
         "unit": unit_of(currency),
         "sum": sum_of(reckoned, currency, now) if reckoned else None,
-        "notes": _worth_stopping_for(reckoned, currency) if reckoned else [],
-        "record_words": _record_words(reckoned, currency) if reckoned else "",
+        "notes": worth_stopping_for(reckoned, currency) if reckoned else [],
+        "record_words": record_words(reckoned, currency) if reckoned else "",
         "postage_usual": money.plain(now.postage_minor, currency) if now else "",
     }
 
@@ -275,7 +271,7 @@ def _galleries(lent: list[consignments.Lent]) -> list[dict[str, Any]]:
 
 
 def _paid_ways(channel: Channel | None, currency: str) -> list[dict[str, str]]:
-    keeps = _fee_words(channel, currency) if channel else ""
+    keeps = fee_words(channel, currency) if channel else ""
     return [
         {
             "value": how,
@@ -284,68 +280,3 @@ def _paid_ways(channel: Channel | None, currency: str) -> list[dict[str, str]]:
         }
         for how, words in WAYS.items()
     ] + [{"value": "", "words": "Not yet: the whole stands open", "more": ""}]
-
-
-def _fee_words(channel: Channel, currency: str) -> str:
-    parts = [f"{percent_said(channel.fee_bp)}%"] if channel.fee_bp else []
-    parts += [money.shown(channel.fee_minor, currency)] if channel.fee_minor else []
-    return " and ".join(parts)
-
-
-def sum_of(reckoned: Reckoned, currency: str, channel: Channel | None) -> dict[str, Any]:
-    """The sum that a sale leaves, so that its rows add up to its total."""
-    lines = reckoned.lines
-    selling = sum(line.selling for line in lines)
-    gross, tax = sum(line.gross for line in lines), sum(line.tax for line in lines)
-    parts = {name: sum(getattr(line, name) for line in lines) for name in ("commission", "fee", "packing", "postage")}
-    fee = _fee_words(channel, currency) if channel else ""
-    rows = [
-        ("Price" if len(lines) == 1 else "Prices", sum(line.price for line in lines)),
-        ("Frame", sum(line.frame for line in lines)),
-        ("Postage they pay", sum(line.charged for line in lines)),
-        ("Sales tax in it", -tax),
-        ("The gallery keeps", -parts["commission"]),
-        ("Tax on that", -(selling - sum(parts.values()))),
-        (f"Card or site, {fee}" if fee else "Card or site", -parts["fee"]),
-        ("Bag, tube and corners", -parts["packing"]),
-        ("Postage", -parts["postage"]),
-        ("Making this print" if len(lines) == 1 else "Making these prints", -(gross - tax - selling - reckoned.leaves)),
-    ]
-    return {
-        "leaves": money.shown(reckoned.leaves, currency),
-        "rows": [
-            {"words": words, "amount": money.bare(figure, currency)}
-            for at, (words, figure) in enumerate(rows)
-            if figure or not at
-        ],
-        "total_words": f"Leaves, {unit_of(currency)}",
-        "total": money.bare(reckoned.leaves, currency),
-        "note": _small_print(reckoned, currency),
-    }
-
-
-def _small_print(reckoned: Reckoned, currency: str) -> str:
-    said = ["What a stand or a round cost is not in this."]
-    if reckoned.leaves != reckoned.leaves_without_own_labour:
-        said.append(f"Without your own time it leaves {money.shown(reckoned.leaves_without_own_labour, currency)}.")
-    return " ".join(said)
-
-
-def _worth_stopping_for(reckoned: Reckoned, currency: str) -> list[str]:
-    said = list(reckoned.notes)
-    waiting = [line.piece.shown for line in reckoned.lines if line.to_be_made]
-    if waiting:
-        said.append(f"{', '.join(waiting)}: still to be made. It stands here as an order until it is handed over.")
-    if reckoned.balance and reckoned.received:
-        said.append(
-            f"A deposit of {money.shown(reckoned.received, currency)}: "
-            f"{money.shown(reckoned.balance, currency)} stands open."
-        )
-    return said
-
-
-def _record_words(reckoned: Reckoned, currency: str) -> str:
-    for_all = money.shown(sum(line.gross for line in reckoned.lines), currency)
-    if len(reckoned.lines) == 1:
-        return f"Record it: {reckoned.lines[0].piece.shown} sold for {for_all}"
-    return f"Record it: {numbering.words(len(reckoned.lines))} prints sold for {for_all}"

@@ -16,7 +16,7 @@ from ledger.tables import Receipt, SaleLine
 from ledger.web.line_acts import ACTS
 from ledger.web.marks import mark_of
 from ledger.web.sale_form import WAYS as HOW
-from ledger.web.sale_form import unit_of
+from ledger.web.sale_sum import unit_of
 
 WAYS = [{"value": how, "words": words} for how, words in HOW.items()]
 BORNE = {
@@ -27,7 +27,7 @@ BORNE = {
 
 @dataclass(frozen=True)
 class PrintOf:
-    """One print of a sale in the list."""
+    """One print of a sale in the list, or several of one picture."""
 
     shown: str
     title: str
@@ -57,19 +57,25 @@ def gross_of(seen: SaleView, line_id: int) -> int:
 
 
 def row(seen: SaleView, prints: Mapping[int, PieceView], currency: str) -> Row:
-    said = {"struck": "not sold after all", "returned": "came back"}
     return Row(
         href=f"/sales/{seen.sale.id}",
         on=dates.said(seen.sale.sold_on),
-        prints=tuple(
-            PrintOf(prints[line.piece_id].shown, prints[line.piece_id].title, said.get(line.outcome, ""))
-            for line in seen.lines
-        ),
+        prints=_prints(seen.lines, prints),
         where=seen.channel.name,
         buyer={"not asked": "", "not known": ""}.get(seen.buyer, seen.buyer),
         taken=money.bare(_taken(seen), currency),
         open=f"{money.shown(seen.balance, currency)} open" if seen.balance > 0 else "",
     )
+
+
+def _prints(lines: Sequence[SaleLine], prints: Mapping[int, PieceView]) -> tuple[PrintOf, ...]:
+    """The prints of a sale, those of one picture drawn together: '3/25, 4/25' and its title once."""
+    after = {"struck": "not sold after all", "returned": "came back"}
+    together: dict[tuple[str, str], list[str]] = {}
+    for line in lines:
+        seen = prints[line.piece_id]
+        together.setdefault((seen.title, after.get(line.outcome, "")), []).append(seen.shown)
+    return tuple(PrintOf(", ".join(shown), title, note) for (title, note), shown in together.items())
 
 
 def by_day(rows: Iterable[Row]) -> list[dict[str, Any]]:

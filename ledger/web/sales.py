@@ -21,6 +21,7 @@ from ledger.web.line_acts import BY_SLUG, LineAct
 from ledger.web.pages import render
 from ledger.web.sale_form import LABELS, NAMES, Asked, SaleForm, arranged
 from ledger.web.sale_shapes import ReceiptShape, bare_field, line_id
+from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slips
 from ledger.web.shapes import Shape
 from ledger.web.sign_in import Signed
@@ -35,7 +36,7 @@ def every(request: Request, house: Here, who: Signed, before: int | None = None)
     today = clock.today()
     with reading(house.engine) as session:
         found = sales.listing(session, before=before, limit=A_PAGE + 1)
-        currency = studio.currency(session) if studio.find_studio(session) else ""
+        currency = studio.currency(session)
         prints = pieces.those(session, (line.piece_id for seen in found for line in seen.lines))
         owed = reports.owed(session, today) if before is None else []
         waiting = sales.orders(session) if before is None else []
@@ -275,5 +276,5 @@ def _act_page(
         piece={"shown": seen.shown, "title": seen.title}, act=act, fields=fields, form=form,
         sale_href=f"/sales/{sale_id}", action=f"/sales/{sale_id}/lines/{n}/{act.slug}",
         sold=f"Sold on {dates.said(view.sale.sold_on)} for {money.shown(sale_words.gross_of(view, line), currency)}.",
-        unit=sale_form.unit_of(currency),
+        unit=unit_of(currency),
     )  # fmt: skip

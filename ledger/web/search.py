@@ -49,7 +49,7 @@ def _verdict(found: Found, rows: int) -> str:
         return "Find"
     if not rows:
         return "is nowhere in the book"
-    if found.more:
+    if found.more or found.more_names:
         return f"is in the book more than {search.MOST} times"
     if found.works or found.people:
         return f"is in the book {'twice' if rows == 2 else f'{numbering.words(rows)} times'}"

@@ -25,6 +25,7 @@ from ledger.web.house import Here, House
 from ledger.web.pages import render
 from ledger.web.sale_form import replace_receipt
 from ledger.web.sale_shapes import How, minor
+from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slips
 from ledger.web.shapes import Amount, Shape
 from ledger.web.sign_in import Signed
@@ -94,7 +95,7 @@ def the_wall(request: Request, house: Here, who: Signed) -> Response:
 
 
 def _after(each: Hung, leaves: int, kept_in: str) -> str:
-    size = f", {each.piece.size_label}" if each.piece.size_label else ""
+    size = f", {each.piece.size_label}" if each.several_sizes else ""
     if each.piece.of == 0:
         return f"not a limited edition{size}"
     return f"leaves {money.shown(leaves, kept_in)}{size}"
@@ -155,7 +156,7 @@ def _print_page(
     }
     return render(
         request, "stall/print.html", status,
-        pitch=strip, action=f"/stall/prints/{seen.id}", form=form, unit=sale_form.unit_of(kept_in), print=shown,
+        pitch=strip, action=f"/stall/prints/{seen.id}", form=form, unit=unit_of(kept_in), print=shown,
         others=_links(others), others_words=_others_words(others),
     )  # fmt: skip
 

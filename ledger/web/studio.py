@@ -25,9 +25,13 @@ from ledger.web.sign_in import Signed
 pages = APIRouter(prefix="/settings", include_in_schema=False)
 HOME = "/settings/studio"
 LABELS = {
-    "maker_name": "Whose book is it", "name_as_signed": "Name as signed", "contact_line": "How to write to you",
-    "works_cap": "Count to warn at", "tax_by": "Tax", "care_line": "Line on care",
-}  # fmt: skip
+    "maker_name": "The maker’s name",
+    "name_as_signed": "Name as signed",
+    "address": "Postal address",
+    "contact_line": "How to write to you",
+    "works_cap": "Count to warn at",
+    "care_line": "Line on care",
+}
 TAX_LABELS = {"from_on": "From which day", "registered": "Registered"}
 
 

@@ -78,10 +78,12 @@ def test_the_promise_is_read_back_in_words_before_it_is_declared(maker: TestClie
     page = send(maker, "read_back")
     assert page.status_code == 200
     text = unescape(re.sub(r"<[^>]+>", "", page.text))
-    assert "You promise twenty-five prints of Low Water, No Witness, and never a twenty-sixth, in any size or process." in text
+    assert f"You promise twenty-five prints of {TITLE}, and never a twenty-sixth, in any size or process." in text
     assert "Three artist’s proofs and one bon à tirer stand outside the count: twenty-nine in all." in text
     assert STATEMENT in text and "127 × 127 mm on a sheet of 180 × 200 mm" in text
     assert "25 numbers, 1/25 to 25/25" in text and "AP I/III to AP III/III" in text
+    assert "The price of prints not yet sold, 127 × 127 mm: £65.00, £75.00 from the 11th" in text
+    assert "Seven questions are still open, and no certificate is issued before: Who printed it" in text
     assert every_edition(sqlite_engine) == []
     with reading(sqlite_engine) as session:
         assert [work.title for work in works.listing(session)] == [cast.TITLE]
@@ -204,6 +206,7 @@ BEGUN = {
 def test_numbers_in_no_range_are_named_before_declaring(maker: TestClient, sqlite_engine: Engine) -> None:
     text = unescape(send(maker, "read_back", **BEGUN).text)
     assert "In no line, and so free to be made: 13 to 25." in text and "about 2011" in text
+    assert "Entered as in hand before this book: 26 to 40" in text
     assert send(maker, "declare", typed_title=TITLE, **BEGUN).status_code == 303
     with reading(sqlite_engine) as session:
         main = pieces.find_class(session, 1, "numbered")

@@ -63,7 +63,7 @@ def test_the_list_groups_editions_and_sums_each_run_in_a_sentence(
     text = plain(maker.get("/"))
     places = [text.index(words) for words in ("Selling", "Not a limited edition.", "Closed early", "Sold out")]
     assert places == sorted(places)
-    assert "4 sold, 1 gift" not in text and "4 sold, 1 given away, 2 at Gallery Kelpstane, 2 in the studio, 16 free" in text
+    assert "4 sold, 1 given away, 2 at Gallery Kelpstane, 2 in the studio, 16 free" in text
     assert "25 + 3 AP + BAT. 127 mm square" in text
     assert "2 in the studio. 3 to 9 never made" in text and "1 sold, the last on 4 May 2026" in text
     assert "took £65.00" in text and "75 from the 11th" in text
@@ -75,8 +75,8 @@ def test_the_page_of_an_edition_accounts_for_every_number_and_penny(
     page = maker.get("/editions/1")
     text = plain(page)
     assert page.status_code == 200
-    assert "sold 3 sold, second print of that number 1 given away 1 at Gallery Kelpstane 2 in the studio 2 free 16" in text
-    assert "declared 25" in text and "The run comes to" not in text
+    key = "sold 3 sold, second print of that number 1 given away 1 at Gallery Kelpstane 2 in the studio 2 free 16"
+    assert f"{key} declared 25" in text and "The run comes to" not in text
     assert "4 of 25, at Gallery Kelpstane" in text and "AP II of III, free" in text
     with reading(sqlite_engine) as session:
         report = reports.margin(session, 1)
@@ -88,7 +88,7 @@ def test_the_page_of_an_edition_accounts_for_every_number_and_penny(
     assert sum(pence[:-1]) == pence[-1] == report.with_labour.left
     assert "It is not profit for tax" in text and "Own time is in. Without it," in text
     assert 'href="/works/1"' in page.text and 'href="/editions/1/close"' in page.text
-    assert "1/25 , 2/25 , 3/25 . Sold." in text or "Sold." in text
+    assert "7/25 . Destroyed. Torn in two; the signed corner was kept." in text
 
 
 def test_a_run_that_does_not_come_to_its_count_says_so(
@@ -106,8 +106,8 @@ def test_the_whole_story_of_an_edition_names_the_numbers(
     maker: TestClient, sqlite_engine: Engine, selling: trade.Ways
 ) -> None:
     text = plain(maker.get("/editions/1/story"))
-    assert "Edition declared." in text and "1 to 9 . Numbered and signed." in text.replace("9. N", "9 . N")
-    assert "Destroyed. Torn in two; the signed corner was kept." in text
+    assert text.index("1 to 3, 7. Sold.") < text.index("1 to 9. Numbered and signed.") < text.index("Edition declared.")
+    assert "Number assigned" not in text
 
 
 def test_a_certificate_waits_for_an_answer_and_the_form_has_a_place_for_each(
@@ -175,7 +175,8 @@ def test_withdrawing_needs_the_title_and_an_edition_nobody_used(maker: TestClien
     cast.road(sqlite_engine)
     form = {"why": "The wrong picture.", "typed_title": "Forty minutes"}
     wrong = maker.post("/editions/1/withdraw", data=form)
-    assert wrong.status_code == 409 and "Type “Forty Minutes of Road”" in wrong.text and "The wrong picture." in wrong.text
+    assert wrong.status_code == 409 and "Type “Forty Minutes of Road”" in wrong.text
+    assert "The wrong picture." in wrong.text
     assert maker.post("/editions/1/withdraw", data=form | {"typed_title": cast.TITLE}).status_code == 303
     assert "Withdrawn: declared by mistake" in plain(maker.get("/editions/1"))
     second = cast.declared(sqlite_engine)
@@ -309,7 +310,8 @@ def test_page_and_program_close_and_withdraw_alike(
 
 def test_an_answer_of_the_page_is_an_answer_of_the_record(maker: TestClient, sqlite_engine: Engine) -> None:
     cast.road(sqlite_engine)
-    sent = maker.post("/editions/1/answers", data={"answers.master.answer": "value", "answers.master.text": "Cancelled."})
+    form = {"answers.master.answer": "value", "answers.master.text": "Cancelled."}
+    sent = maker.post("/editions/1/answers", data=form)
     assert sent.status_code == 303
     with cast.acting(sqlite_engine) as book, cast.refused("answered so already"):
         editions.answer(book, 1, "master", AnswerDraft(answer="value", text="Cancelled."))

@@ -67,7 +67,8 @@ def test_a_proof_says_its_kind_and_is_read_in_roman_figures(sqlite_engine: Engin
     cast.road(sqlite_engine)
     with reading(sqlite_engine) as session:
         outside = [seen for seen in pieces.run_of(session, 1) if seen.class_kind != "numbered"]
-    said = [(place.number_shown, place.word, place.spoken) for place in (marks.place(each, proof=True) for each in outside)]
+    places = [marks.place(each, proof=True) for each in outside]
+    said = [(place.number_shown, place.word, place.spoken) for place in places]
     assert said[1] == ("II", "AP, free", "AP II of III, free") and said[3] == ("", "BAT, free", "BAT, free")
 
 
@@ -77,3 +78,10 @@ def test_the_free_end_of_a_long_run_is_one_line(sqlite_engine: Engine) -> None:
         numbers.allocate(book, 1, how_many=75)
     assert marks.tail_of(run(sqlite_engine)) == 75
     assert marks.in_a_sentence(run(sqlite_engine)) == "75 assigned, not signed yet, 75 free"
+
+
+def test_a_list_draws_a_run_only_as_long_as_can_be_taken_in(sqlite_engine: Engine) -> None:
+    cast.road(sqlite_engine, count=300)
+    assert marks.strip(run(sqlite_engine)) == ["free"] * 300
+    longer = cast.declared(sqlite_engine, cast.promise(count=301))
+    assert marks.strip(run(sqlite_engine, longer)) == []

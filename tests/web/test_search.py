@@ -4,7 +4,7 @@ from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
 from ledger import people
-from tests.cast import BUYER, TITLE, acting, certified, declared, made, person, promise, road, seen
+from tests.cast import BUYER, TITLE, acting, certified, declared, made, opened, person, promise, road, seen
 from tests.web.test_people import given
 
 
@@ -47,14 +47,15 @@ def test_what_is_nowhere_is_said_and_what_is_understood(maker: TestClient, sqlit
     road(sqlite_engine)
     page = maker.get("/find?q=<b>nothing</b>").text
     assert "is nowhere in the book" in page and "Also understood" in page and "<b>nothing" not in page
-    assert "<h1 class=\"quiet\">Find</h1>" in maker.get("/find").text
+    assert '<h1 class="quiet">Find</h1>' in maker.get("/find").text
 
 
 def test_the_api_finds_prints_page_by_page(program: TestClient, sqlite_engine: Engine) -> None:
     road(sqlite_engine)
     found = program.get("/api/pieces", params={"q": "7/25"}).json()
-    assert found["next"] is None and [(each["shown"], each["standing"]) for each in found["items"]] == [("7/25", "free")]
-    assert found["items"][0]["id"] == seen(sqlite_engine, 7).id
+    [seven] = found["items"]
+    assert (seven["id"], seven["shown"], seven["standing"]) == (seen(sqlite_engine, 7).id, "7/25", "free")
+    assert found["next"] is None
     proofs = program.get("/api/pieces?q=AP&limit=2").json()
     assert [each["shown"] for each in proofs["items"]] == ["AP I/III", "AP II/III"] and proofs["next"] == 2
     rest = program.get("/api/pieces?q=AP&limit=2&after=2").json()
@@ -71,3 +72,11 @@ def test_an_erased_name_is_found_no_more(program: TestClient, sqlite_engine: Eng
     with acting(sqlite_engine) as book:
         people.erase(book, tarn)
     assert program.get("/api/pieces?q=Tarn").json()["items"] == []
+
+
+def test_a_name_many_people_share_is_said_to_be_cut(maker: TestClient, sqlite_engine: Engine) -> None:
+    opened(sqlite_engine)
+    for place in range(31):
+        person(sqlite_engine, f"Pellow the {place}th")
+    page = maker.get("/find?q=pellow").text
+    assert "is in the book more than 30 times" in page and page.count('href="/people/') == 30

@@ -99,7 +99,8 @@ def test_an_address_is_read_back_large_and_carried_only_on_the_second_step(
 ) -> None:
     opened(sqlite_engine)
     read = maker.post("/settings/address", data={"url": "https://Marrack.example/", "step": "read_back"})
-    assert read.status_code == 200 and '<p class="sum-great">https://marrack.example</p>' in read.text
+    assert read.status_code == 200
+    assert '<p class="sum-great">https://marrack.example</p>' in read.text.replace("<wbr>", "")
     assert "for good" in read.text and f"{ADDRESS} and every address before it must go on answering" in read.text
     with reading(sqlite_engine) as session:
         assert studio.present_address(session) == ADDRESS
@@ -125,13 +126,16 @@ def test_going_back_from_the_read_back_keeps_the_address(maker: TestClient, sqli
     assert answer.status_code == 200 and 'value="https://marrack.example"' in answer.text
 
 
-@pytest.mark.parametrize(("url", "said"), [
-    ("http://prints.example", "Certificates carry an https address"),
-    ("https://studio.local", "cannot be opened from outside"),
-    ("https://prints.example/shop", "not an address of scheme and host alone"),
-    ("https://prints.example.org", "carry https://prints.example.org already"),
-    ("", "not an address"),
-])
+@pytest.mark.parametrize(
+    ("url", "said"),
+    [
+        ("http://prints.example", "Certificates carry an https address"),
+        ("https://studio.local", "cannot be opened from outside"),
+        ("https://prints.example/shop", "not an address of scheme and host alone"),
+        ("https://prints.example.org", "carry https://prints.example.org already"),
+        ("", "not an address"),
+    ],
+)
 @pytest.mark.parametrize("step", ["read_back", "carry"])
 def test_an_address_no_buyer_could_open_is_refused_with_what_was_typed(
     maker: TestClient, sqlite_engine: Engine, url: str, said: str, step: str
@@ -170,12 +174,15 @@ def test_a_tax_line_is_kept_with_its_day_number_and_rate(maker: TestClient, sqli
     assert "Not registered from 1 January 2027." in maker.get("/settings").text
 
 
-@pytest.mark.parametrize(("typed", "status", "said"), [
-    ({"from_on": ""}, 422, "Choose the day"),
-    ({"registered": ""}, 422, "Registered is needed"),
-    ({"rate": "twenty"}, 422, "“twenty” is not a number"),
-    ({"rate": "0"}, 409, "rate lies between 0.01 and 100 %"),
-])
+@pytest.mark.parametrize(
+    ("typed", "status", "said"),
+    [
+        ({"from_on": ""}, 422, "Choose the day"),
+        ({"registered": ""}, 422, "Registered is needed"),
+        ({"rate": "twenty"}, 422, "“twenty” is not a number"),
+        ({"rate": "0"}, 409, "rate lies between 0.01 and 100 %"),
+    ],
+)
 def test_a_tax_line_that_is_refused_keeps_what_was_typed(
     maker: TestClient, sqlite_engine: Engine, typed: dict[str, str], status: int, said: str
 ) -> None:
