@@ -507,3 +507,11 @@ def as_view(row: Certificate) -> CertificateView:
 def any_issued(session: Session) -> bool:
     """Whether any certificate was ever issued from this book."""
     return session.exec(select(Certificate.id).limit(1)).first() is not None
+
+
+def printed(session: Session) -> list[str]:
+    """The hash of every kept paper, oldest first."""
+    kept = session.exec(
+        select(Certificate.paper_sha256).where(col(Certificate.paper_sha256).is_not(None)).order_by(col(Certificate.id))
+    )
+    return [sha256 for sha256 in kept if sha256]

@@ -26,7 +26,7 @@ app.add_typer(account, name="account")
 DataDir = Annotated[Path | None, typer.Option("--data-dir", help="Folder of the ledger.", show_default=False)]
 Name = Annotated[str, typer.Argument(help="The name, or e-mail address, to sign in with.")]
 DEMO_MARK = "this-is-a-demonstration"
-DEMO_NAME, DEMO_PASSWORD = "demo@example.org", "a demonstration only"
+DEMO_NAME = "demo@example.org"
 
 
 def main() -> None:
@@ -97,10 +97,12 @@ def demo(
         address = _address("127.0.0.1", listener) if listener else f"http://127.0.0.1:{port}"
         if not (opened.folder / DEMO_MARK).exists():
             _replay(opened, address)
+        _sum_up(opened)
         typer.echo(f"The demonstration is in {opened.folder}{'' if folder else ', and will be removed'}")
         if listener is None:
             return
-        typer.echo(f"Open {address} (Ctrl+C stops); sign in as {DEMO_NAME} with “{DEMO_PASSWORD}”")
+        password = _sign_in_for_this_run(opened.engine)
+        typer.echo(f"Open {address} (Ctrl+C stops); sign in as {DEMO_NAME} with {password}")
         _serve(listener, opened, Settings(data_dir=opened.folder, port=port), demo=True)
 
 
@@ -110,20 +112,40 @@ def _refuse_all_but_a_demo(folder: Path) -> None:
 
 
 def _replay(opened: Any, address: str) -> None:
-    from ledger import accounts, audit, clock
+    from ledger import audit
     from ledger import demo as demonstration
-    from ledger.database import housekeeping, reading
+    from ledger.database import reading
 
     typer.echo("Writing an invented maker's years into a new ledger")
     demonstration.replay(opened.engine, opened.folder, address, typer.echo)
-    password = accounts.hash_password(DEMO_PASSWORD)
-    with housekeeping(opened.engine) as session:
-        accounts.make_account(session, DEMO_NAME, password, clock.now())
     with reading(opened.engine) as session:
         faults = audit.audit(session)
     if faults:
         raise Refusal(f"The demonstration is not sound ({faults[0].check}: {faults[0].sentence}).")
     (opened.folder / DEMO_MARK).touch()
+
+
+def _sum_up(opened: Any) -> None:
+    from ledger import demo as demonstration
+
+    for line in demonstration.summary(opened.engine, opened.folder):
+        typer.echo(line)
+
+
+def _sign_in_for_this_run(engine: Any) -> str:
+    """A fresh password for the demonstration's one account; it is printed, and good for nothing else."""
+    from ledger import accounts, chance, clock
+    from ledger.database import housekeeping
+
+    password = chance.token()[:16]
+    password_hash = accounts.hash_password(password)
+    with housekeeping(engine) as session:
+        known = accounts.credentials_of(session, DEMO_NAME)
+        if known is None:
+            accounts.make_account(session, DEMO_NAME, password_hash, clock.now())
+        else:
+            accounts.set_password(session, known.who.account_id, password_hash)
+    return password
 
 
 @contextmanager

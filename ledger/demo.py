@@ -17,12 +17,14 @@ from ledger import (
     consignments,
     costs,
     editions,
+    journal,
     numbers,
     occasions,
     papers,
     people,
     pictures,
     pieces,
+    reports,
     runs,
     sales,
     studio,
@@ -206,7 +208,7 @@ def _cost(book: Book, run: Replay, act: Act) -> int | None:
         costs.CostDraft(
             basis=basis,
             target_id=target,
-            own_labour=act.get("own_labour", False),  # type: ignore[arg-type]
+            own_labour=act.get("own_labour", False),
             amount_minor=run.minor(act["amount"]),
             spent_on=book.today,
             note=act["note"],
@@ -374,15 +376,17 @@ _ACTS: dict[str, Callable[[Engine, Replay, Act], None]] = {
 }
 
 
-def summary(engine: Engine) -> list[str]:
-    """What the replay made, edition by edition, in lines for a terminal."""
-    from ledger import reports
-
+def summary(engine: Engine, data_dir: Path) -> list[str]:
+    """What the book holds, what each edition has left, and where one certificate lies: lines for a terminal."""
     said = []
     with reading(engine) as session:
         currency = studio.currency(session)
-        for edition in reversed(editions.listing(session)):
+        declared = list(reversed(editions.listing(session)))
+        issued = certificates.printed(session)
+        for edition in declared:
             left = reports.margin(session, edition.id or 0).with_labour.left
             title = works.get(session, edition.work_id).title
             said.append(f"  {title}: {money.shown(left, currency)} left")
-    return said
+        entries = journal.length(session)
+    count = f"{len(declared)} editions, {len(issued)} certificates printed, {entries} entries in the record"
+    return [count, *said, *(f"One certificate: {papers.place_of(data_dir, sha256)}" for sha256 in issued[:1])]

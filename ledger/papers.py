@@ -81,6 +81,11 @@ def keep_certificate(data_dir: Path, snapshot: Snapshot) -> str:
     return home.keep_file(data_dir / "papers", certificate_pdf(data_dir, [snapshot]), ".pdf")
 
 
+def place_of(data_dir: Path, sha256: str) -> Path:
+    """Where the paper of this hash lies."""
+    return home.place_of(data_dir / "papers", sha256, ".pdf")
+
+
 def kept(data_dir: Path, sha256: str) -> bytes:
     """A kept paper, byte for byte. Raises Refusal when its file is gone or was changed."""
     return home.kept_file(data_dir / "papers", sha256, ".pdf")

@@ -56,11 +56,14 @@ def _draft(session: Session, fair: Occasion, piece_id: int, how: How, price: int
         sold_on=day, channel_id=channel.id or 0, occasion_id=fair.id,
         lines=(LineDraft(piece_id=piece_id, price_minor=price),),
     )  # fmt: skip
-    return replace_receipt(session, draft, how, None)
+    return replace_receipt(session, draft, how, price)
 
 
-def _worked(session: Session, fair: Occasion, piece_id: int, day: date) -> Reckoned:
-    return sales.work_out(session, _draft(session, fair, piece_id, "card", None, day))
+def _worked(session: Session, fair: Occasion, seen: PieceView, day: date) -> Reckoned:
+    """A print worked out at its present price, paid by card. Raises Refusal."""
+    stepped = seen.class_kind == "numbered" and seen.size_id is not None
+    price = wall.price_of(session, seen, day) if stepped else None
+    return sales.work_out(session, _draft(session, fair, seen.id, "card", price, day))
 
 
 # The wall
@@ -77,7 +80,7 @@ def the_wall(request: Request, house: Here, who: Signed) -> Response:
         kept_in = studio.currency(session)
         hung = wall.hung(session, today, fair.id)
         their = works.pictures_of(session)
-        leaves = {each.piece.id: _worked(session, fair, each.piece.id, today).leaves for each in hung}
+        leaves = {each.piece.id: _worked(session, fair, each.piece, today).leaves for each in hung}
         strip = _pitch(session, fair, list(leaves.values()), kept_in)
     prints = [
         {
@@ -142,7 +145,7 @@ def _print_page(
         others = list(wall.others(session, seen))[:MOST_OTHERS]
         strip = _pitch(session, fair, [], kept_in)
         try:
-            worked = _worked(session, fair, piece_id, today)
+            worked = _worked(session, fair, seen, today)
         except Refusal as no:
             return _gone(request, seen, no, others, strip)
         picture = plates.plate(works.picture_of(session, seen.work_id), seen.title)
