@@ -112,7 +112,7 @@ def _pitch(session: Session, fair: Occasion, leaves: list[int], kept_in: str) ->
         return {"bold": f"{sold} sold.", "rest": "What the pitch cost is not written down.", "paid": 0, "of": 0}
     if not so_far.to_go:
         over = money.shown(so_far.brought - so_far.cost, kept_in)
-        return {"bold": "Pitch paid.", "rest": f"{over} over, from {sold}", "paid": so_far.sold, "of": so_far.sold}
+        return {"bold": "Pitch paid.", "rest": f"{over} over", "paid": so_far.sold, "of": so_far.sold}
     usual = so_far.brought // so_far.sold if so_far.sold else sorted(leaves)[len(leaves) // 2] if leaves else 0
     if usual <= 0:
         to_go = money.shown(so_far.to_go, kept_in)
