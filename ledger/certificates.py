@@ -25,6 +25,7 @@ from ledger.reckoning.canonical import canonical
 from ledger.reckoning.texts import tidy
 from ledger.tables import Certificate, Edition, EditionAnswer, Piece, Studio
 
+
 class IssueDraft(BaseModel):
     """How a certificate is issued; what is left out is as the studio has chosen."""
 

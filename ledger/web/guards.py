@@ -30,6 +30,7 @@ HEADERS = {
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
+_RAW = {name.lower().encode(): value.encode() for name, value in HEADERS.items()}
 KEEP_HTTPS = "max-age=31536000"
 
 
@@ -53,9 +54,9 @@ class Headers:
 
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
+                others = (each for each in message["headers"] if each[0] not in _RAW)
+                message["headers"] = [*_RAW.items(), *others]
                 headers = MutableHeaders(scope=message)
-                for name, value in HEADERS.items():
-                    headers[name] = value
                 if self.hosts.secure(scope):
                     headers["Strict-Transport-Security"] = KEEP_HTTPS
                 headers.setdefault("Cache-Control", "no-store")

@@ -3,6 +3,7 @@
 import ipaddress
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 from urllib.parse import urlsplit
 
 from starlette.types import Scope
@@ -19,6 +20,7 @@ def header(scope: Scope, name: bytes) -> str | None:
     return found[0].decode("latin-1") if len(found) == 1 else None
 
 
+@lru_cache(maxsize=256)
 def name_of(host: str | None) -> str | None:
     """The name in a Host header, in small letters and without its port; None for anything else."""
     found = _HOST.fullmatch(host or "")

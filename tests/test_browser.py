@@ -1,0 +1,235 @@
+"""The story in a real browser, from an empty ledger to a sold print: with a mouse, with JavaScript off, and by
+keyboard alone; on a phone and on a laptop; every page it reaches looked over for what shuts people out.
+
+The rules are axe-core's for WCAG 2.0 and 2.2, levels A and AA.
+"""
+
+import re
+import socket
+import threading
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+import uvicorn
+
+from ledger import accounts, clock, home, studio
+from ledger.database import housekeeping, reading, writing
+from ledger.settings import Settings
+from ledger.web.app import make_app
+from tests.cast import MAKER, TITLE
+
+pytestmark = pytest.mark.browser
+RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag22aa"]}}
+PHONE, LAPTOP = {"width": 390, "height": 664}, {"width": 1280, "height": 900}
+PASSWORD = "four plain words here"
+MOST_TABS = 250
+
+
+@dataclass
+class Served:
+    """A ledger being served: its folder, its address, and the one-time address of the first account."""
+
+    opened: home.Home
+    address: str
+    first: str
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[Served]:
+    """A new ledger behind a real server on a free port."""
+    with home.opened(tmp_path / "ledger") as opened, socket.create_server(("127.0.0.1", 0)) as listener:
+        with housekeeping(opened.engine) as session:
+            secret = accounts.offer_first_sign_in(session, clock.now())
+        pages = make_app(opened.engine, Settings(data_dir=opened.folder), opened.folder, demo=True)
+        server = uvicorn.Server(uvicorn.Config(pages, log_level="warning", server_header=False))
+        thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
+        thread.start()
+        address = f"http://127.0.0.1:{listener.getsockname()[1]}"
+        yield Served(opened, address, f"{address}/first/{secret}")
+        server.should_exit = True
+        thread.join(10)
+
+
+@dataclass
+class Hand:
+    """Somebody at the pages with a mouse, or a finger. `looked` are the pages axe has seen."""
+
+    page: Any
+    axe: Any = None
+    looked: list[str] = field(default_factory=list)
+
+    def look(self) -> None:
+        """No violation of the rules on this page, and no scrolling sideways."""
+        if self.axe is not None:
+            found = self.axe.run(self.page, options=RULES).response["violations"]
+            assert not found, [(each["id"], each["nodes"][0]["html"][:200]) for each in found]
+        width, shown = self.page.evaluate("[document.documentElement.scrollWidth, window.innerWidth]")
+        assert width <= shown, f"{self.page.url} scrolls sideways"
+        self.looked.append(self.page.url)
+
+    def open(self, address: str) -> None:
+        self.page.goto(address)
+        self.look()
+
+    def fill(self, name: str, value: str) -> None:
+        self.page.locator(f'[name="{name}"]:visible').first.fill(value)
+
+    def choose(self, name: str, value: str) -> None:
+        self.page.locator(f'input[name="{name}"][value="{value}"]').first.check()
+
+    def select(self, name: str, value: str) -> None:
+        self.page.locator(f'select[name="{name}"]').first.select_option(value)
+
+    def press(self, words: str) -> None:
+        """A button or a link, by its words; then the page it leads to."""
+        target = self.page.get_by_role("button", name=words).or_(self.page.get_by_role("link", name=words)).first
+        with self.page.expect_navigation():
+            target.click()
+        self.look()
+
+
+class Keys(Hand):
+    """Somebody with a keyboard alone: Tab, typing, arrows, Space and Enter."""
+
+    def _to(self, wanted: str) -> None:
+        for _ in range(MOST_TABS):
+            self.page.keyboard.press("Tab")
+            if self.page.evaluate(f"(() => {{ const here = document.activeElement; return {wanted}; }})()"):
+                return
+        raise AssertionError(f"Tab never came to {wanted} on {self.page.url}")
+
+    def fill(self, name: str, value: str) -> None:
+        self._to(f"here.name === {name!r} && here.type !== 'hidden'")
+        self.page.keyboard.press("Control+A")
+        self.page.keyboard.type(value)
+
+    def choose(self, name: str, value: str) -> None:
+        self._to(f"here.name === {name!r}")
+        if self.page.evaluate("document.activeElement.type") == "checkbox":
+            self._walk_boxes(value)
+            return
+        for _ in range(20):
+            if self.page.evaluate("document.activeElement.value") == value:
+                self.page.keyboard.press("Space")
+                return
+            self.page.keyboard.press("ArrowDown")
+        raise AssertionError(f"no {value} among {name}")
+
+    def _walk_boxes(self, value: str) -> None:
+        while self.page.evaluate("document.activeElement.value") != value:
+            self.page.keyboard.press("Tab")
+        self.page.keyboard.press("Space")
+
+    def select(self, name: str, value: str) -> None:
+        self._to(f"here.name === {name!r}")
+        for _ in range(40):
+            if self.page.evaluate("document.activeElement.value") == value:
+                return
+            self.page.keyboard.press("ArrowDown")
+        raise AssertionError(f"no {value} in {name}")
+
+    def press(self, words: str) -> None:
+        said = re.sub(r"\s+", " ", words)
+        self._to(
+            "['BUTTON', 'A'].includes(here.tagName) "
+            f"&& here.textContent.replace(/\\s+/g, ' ').trim().includes({said!r})"
+        )
+        with self.page.expect_navigation():
+            self.page.keyboard.press("Enter")
+        self.look()
+
+
+def declare(hand: Hand) -> None:
+    """From the empty page to a declared edition, refused once on the way."""
+    hand.press("Declare")
+    hand.fill("work.title", TITLE)
+    hand.fill("work.artist", MAKER)
+    hand.fill("work.year_made", "2023")
+    hand.fill("work.medium", "Photograph")
+    hand.choose("kind", "limited")
+    hand.fill("count", "25a")
+    hand.choose("later_editions", "ruled_out")
+    hand.fill("statement", "One of twenty-five.")
+    hand.fill("sizes.0.image.width_mm", "127")
+    hand.fill("sizes.0.image.height_mm", "127")
+    hand.fill("sizes.0.offer.process", "Pigment print")
+    hand.fill("sizes.0.offer.paper", "Cotton rag")
+    hand.fill("sizes.0.offer.prices.0.price", "65.00")
+    hand.fill("answers.marks.text", "Blind stamp, lower right")
+    hand.press("Read it back to me")
+    assert "“25a” is not a whole number. Write 25." in hand.page.inner_text("main")
+    assert hand.page.locator('[name="work.title"]').input_value() == TITLE
+    hand.fill("count", "25")
+    hand.press("Read it back to me")
+    assert "twenty-five" in hand.page.inner_text("main")
+    hand.fill("typed_title", TITLE)
+    hand.press("Declare this edition")
+    assert TITLE in hand.page.inner_text("h1")
+
+
+def the_story(hand: Hand, served: Served) -> None:
+    """The whole job by pages."""
+    hand.open(served.first)
+    hand.fill("email", "ottoline@example.org")
+    hand.fill("password", PASSWORD)
+    hand.fill("again", PASSWORD)
+    hand.press("Make the account")
+    hand.fill("maker_name", MAKER)
+    hand.fill("address", "Quern Slip, Saltrigg")
+    hand.fill("place", "Saltrigg")
+    hand.press("Open the book")
+    declare(hand)
+
+    hand.press("Assign numbers")
+    hand.fill("how_many", "3")
+    hand.press("Assign")
+    for box in [each.get_attribute("value") for each in hand.page.locator('input[name="piece"]').all()]:
+        hand.choose("piece", str(box))
+    hand.press("They are signed")
+
+    hand.press("Print certificates")
+    hand.choose("piece", "1")
+    with writing(served.opened.engine, "a studio on one machine") as book:
+        studio.change_address(book, served.address, demo=True)
+    hand.press("Issue them")
+    assert "1 certificate issued" in hand.page.inner_text("h1")
+    code = hand.page.locator("td.code").inner_text().replace(" ", "")
+    hand.open(f"{served.address}/C/{code}")
+    assert "Certificate for number 1 of 25" in hand.page.inner_text("main")
+
+    hand.open(f"{served.address}/settings/channels")
+    hand.fill("name", "At the door")
+    hand.choose("kind", "direct")
+    hand.press("Write it down")
+    hand.open(f"{served.address}/sales/new?piece=1")
+    hand.fill("buyer", "Wilhelmina Tarn")
+    hand.press("Work it out again")
+    assert "£65.00" in hand.page.inner_text(".worked")
+    hand.press("Record it")
+    hand.open(f"{served.address}/find?q=1/25")
+    assert "Wilhelmina Tarn" in hand.page.inner_text("main")
+    hand.press(TITLE)
+    assert "65.00" in hand.page.inner_text("main")
+
+
+@pytest.mark.parametrize(("size", "kind"), [
+    (PHONE, "mouse"), (LAPTOP, "mouse"), (PHONE, "no script"), (LAPTOP, "keys"),
+], ids=["phone", "laptop", "no script", "keyboard"])  # fmt: skip
+def test_the_whole_job_by_pages(browser: Any, served: Served, size: dict[str, int], kind: str) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
+    context = browser.new_context(viewport=size, java_script_enabled=kind != "no script", locale="en-GB")
+    context.set_default_timeout(20_000)
+    page = context.new_page()
+    complaints: list[str] = []
+    page.on("console", lambda said: complaints.append(said.text) if "Content Security Policy" in said.text else None)
+    hand = (Keys if kind == "keys" else Hand)(page, None if kind == "no script" else Axe())
+    the_story(hand, served)
+    with reading(served.opened.engine) as session:
+        assert studio.the_studio(session).maker_name == MAKER
+    assert len(set(hand.looked)) > 12
+    assert complaints == []
+    context.close()
