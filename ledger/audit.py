@@ -159,7 +159,7 @@ def sold_once(session: Session) -> Iterator[str]:
 
 
 def lent_is_at_the_gallery(session: Session) -> Iterator[str]:
-    """What is out on consignment is the maker's still, and at that gallery."""
+    """What is out on consignment is the maker’s still, and at that gallery."""
     rows = session.exec(
         select(Consigned.piece_id, Consignment.person_id)
         .join(Consignment, col(Consignment.id) == Consigned.consignment_id)
@@ -168,7 +168,7 @@ def lent_is_at_the_gallery(session: Session) -> Iterator[str]:
     for piece_id, gallery in rows:
         holding, custody = pieces.holding_of(session, piece_id), pieces.custody_of(session, piece_id)
         if holding is None or holding.holder != "maker":
-            yield f"piece {piece_id} is lent and not the maker's"
+            yield f"piece {piece_id} is lent and not the maker’s"
         if custody is None or (custody.place, custody.person_id) != ("gallery", gallery):
             yield f"piece {piece_id} is lent and not at its gallery"
 

@@ -44,7 +44,7 @@ def back_up(engine: Engine, folder: Path, target: Path) -> Backup:
     """
     if engine.dialect.name != "sqlite":
         raise Refusal(
-            "This ledger's record is in PostgreSQL: back that up with pg_dump, "
+            "This ledger’s record is in PostgreSQL: back that up with pg_dump, "
             f"and copy {folder / 'pictures'} and {folder / 'papers'} after it."
         )
     target = target.expanduser().absolute()

@@ -68,7 +68,7 @@ def reissue(book: Book, certificate_id: int, draft: IssueDraft) -> Certificate:
     earlier = get(book.session, certificate_id)
     reason = tidy(draft.reason, "The reason", limit=200, field="reason")
     if earlier.state not in ("valid", "suspended"):
-        raise Refusal(f"That certificate is {_state_words(earlier.state)}. Issue from the print's page.")
+        raise Refusal(f"That certificate is {_state_words(earlier.state)}. Issue from the print’s page.")
     _change(book, earlier, "superseded", "certificate.superseded", "superseded", reason)
     return _issue(book, earlier.piece_id, draft, earlier=earlier)
 

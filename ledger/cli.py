@@ -116,7 +116,7 @@ def _replay(opened: Any, address: str) -> None:
     from ledger import demo as demonstration
     from ledger.database import reading
 
-    typer.echo("Writing an invented maker's years into a new ledger")
+    typer.echo("Writing an invented maker’s years into a new ledger")
     demonstration.replay(opened.engine, opened.folder, address, typer.echo)
     with reading(opened.engine) as session:
         faults = audit.audit(session)

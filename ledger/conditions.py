@@ -168,7 +168,7 @@ def replace(book: Book, piece_id: int, draft: ReplaceDraft) -> Piece:
         )
     sworn = tidy(
         draft.sworn,
-        "The owner's sworn statement",
+        "The owner’s sworn statement",
         limit=300,
         needed=first.condition == "missing",
         field="sworn",
@@ -276,7 +276,7 @@ def move(
     if seen.place == "gallery":
         raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}. Take it back from the gallery first.")
     if seen.holder != "maker":
-        raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}. Where it is now is its owner's affair.")
+        raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}. Where it is now is its owner’s affair.")
     if seen.condition == "missing":
         raise Refusal(f"{seen.shown} is missing. Write first that it was found.")
     day = _day(book, on)

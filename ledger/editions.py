@@ -333,7 +333,7 @@ def _checked_size(size: SizeDraft, field: str) -> SizeDraft:
         raise Refusal(
             "The sheet is smaller than the image on it. Put one of them right.", field=f"{field}.sheet_w_um"
         )
-    label = tidy(size.label, "The size's name", limit=40, needed=False, field=f"{field}.label")
+    label = tidy(size.label, "The size’s name", limit=40, needed=False, field=f"{field}.label")
     return size.model_copy(
         update={
             "label": label or by_measure(size.image_w_um, size.image_h_um),
@@ -649,7 +649,7 @@ def standing(session: Session, edition_id: int) -> Edition:
     """The edition, if it still stands. Raises Refusal for one withdrawn or missing."""
     edition = get(session, edition_id)
     if edition.withdrawn_on is not None:
-        raise Refusal("This edition was withdrawn as made in error. Nothing more happens to it.")
+        raise Refusal("This edition was withdrawn as declared by mistake. Nothing more happens to it.")
     return edition
 
 

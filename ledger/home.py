@@ -70,7 +70,7 @@ def _ready(folder: Path) -> Path:
     except PermissionError as cause:
         raise Refusal(f"{folder} is closed to this account. Open it, or name another folder.") from cause
     if LEDGER not in inside and inside - BESIDE - set(FILES):
-        raise Refusal(f"{folder} holds other things and no ledger. Name an empty folder, or the ledger's own.")
+        raise Refusal(f"{folder} holds other things and no ledger. Name an empty folder, or the ledger’s own.")
     if not os.access(folder, os.W_OK):
         raise Refusal(f"{folder} cannot be written to by this account. Open it, or name another folder.")
     return folder
@@ -149,7 +149,7 @@ def kept_file(folder: Path, sha256: str, suffix: str) -> bytes:
     try:
         data = place_of(folder, sha256, suffix).read_bytes()
     except FileNotFoundError:
-        raise Refusal("This file is not in the ledger's folder. Restore it from a backup.") from None
+        raise Refusal("This file is not in the ledger’s folder. Restore it from a backup.") from None
     if hashlib.sha256(data).hexdigest() != sha256:
         raise Refusal("This file is not what was kept. Restore it from a backup.")
     return data

@@ -41,7 +41,7 @@ def pages(snapshot: Snapshot, data_dir: Path | None) -> CertificatePages:
     """Both sides of a certificate as its snapshot has them; without a folder, without the picture."""
     picture = pictures.path_of(data_dir, snapshot["picture"]) if data_dir and snapshot["picture"] else None
     if picture is not None and not picture.is_file():
-        raise Refusal("The picture of this work is not in the ledger's folder. Restore it from a backup first.")
+        raise Refusal("The picture of this work is not in the ledger’s folder. Restore it from a backup first.")
     face = CertificateFace(
         title=snapshot["title"],
         artist=snapshot["artist"],

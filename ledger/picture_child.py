@@ -106,7 +106,7 @@ def _look_at_header(image: ImageFile.ImageFile) -> None:
     if isinstance(image, TiffImagePlugin.TiffImageFile):
         tags = image.tag_v2
         if ExifTags.Base.DNGVersion in tags or tags.get(ExifTags.Base.NewSubfileType, 0) & 1:
-            raise Refusal("This is a camera's raw file. Develop it and choose the JPEG or TIFF you made.")
+            raise Refusal("This is a camera’s raw file. Develop it and choose the JPEG or TIFF you made.")
         if image.n_frames > 1:
             raise Refusal(f"This TIFF holds {image.n_frames} pages. {alone}")
     elif image.format == "PNG" and getattr(image, "is_animated", False):

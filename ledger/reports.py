@@ -252,17 +252,6 @@ def making_of(session: Session, piece_id: int) -> Making:
     return making.of_pieces(session, {piece_id: edition_id})[piece_id]
 
 
-def left_of_piece(session: Session, piece_id: int) -> int | None:
-    """What the standing sale of one print left, own labour counted (minor units); None where none stands."""
-    edition_id = pieces.edition_of(session, pieces.get(session, piece_id))
-    line = next((each for each in _lines(session, edition_id) if each.row.piece_id == piece_id and each.stands), None)
-    if line is None:
-        return None
-    said = line.facts(with_own_labour=True)
-    making_cost = half_up(making_of(session, piece_id).with_own_labour)
-    return said.gross - said.tax - said.selling - making_cost
-
-
 def left_of_lines(session: Session, lines: Sequence[SaleLine]) -> dict[int, int]:
     """What each of these lines that stands sold leaves, own labour counted (minor units), by its id."""
     edition_of = {

@@ -125,7 +125,7 @@ def _buyer(book: Book, draft: BuyerDraft) -> tuple[str, int | None]:
     if draft.name.strip():
         return "named", people.find_or_add(book, draft.name).id
     if draft.shown == "named":
-        raise Refusal("Write the buyer's name, or choose “private” or “not asked”.", field="buyer")
+        raise Refusal("Write the buyer’s name, or choose “private” or “not asked”.", field="buyer")
     return draft.shown, None
 
 

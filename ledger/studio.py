@@ -79,7 +79,7 @@ def _lines(draft: StudioDraft) -> dict[str, Any]:
         raise Refusal(
             "The count to warn at lies between 0 and 9,999. Write 30, or 0 for no warning.", field="works_cap"
         )
-    maker = tidy(draft.maker_name, "The maker's name", limit=80, field="maker_name")
+    maker = tidy(draft.maker_name, "The maker’s name", limit=80, field="maker_name")
     return {
         "maker_name": maker,
         "name_as_signed": tidy(draft.name_as_signed, "The name as signed", limit=80, needed=False) or maker,
@@ -197,7 +197,7 @@ def set_tax(
     """
     if registered and not 0 < rate_bp <= 10000:
         raise Refusal(
-            "A registered maker's rate lies between 0.01 and 100 %. Write 20 for 20 %.", field="rate_bp"
+            "A registered maker’s rate lies between 0.01 and 100 %. Write 20 for 20 %.", field="rate_bp"
         )
     standing = book.session.exec(select(TaxStanding).where(TaxStanding.from_on == from_on)).first()
     if standing is None:

@@ -550,7 +550,7 @@ class Correction(SQLModel, table=True):
     entry_seq: int = Field(foreign_key="journal.seq")
     work_id: int | None = Field(default=None, foreign_key="work.id", index=True)
     edition_id: int | None = Field(default=None, foreign_key="edition.id")
-    offer_id: int | None = Field(default=None, foreign_key="offer.id")
+    offer_id: int | None = Field(default=None, foreign_key="offer.id", index=True)
     person_id: int | None = Field(default=None, foreign_key="person.id")
     field: str
     old: str

@@ -16,7 +16,7 @@ from ledger.tables import Correction, Edition, Picture, Work
 
 FIELDS = {
     "title": "The title",
-    "artist": "The artist's name",
+    "artist": "The artist’s name",
     "year_made": "The year",
     "medium": "The medium",
     "artist_born": "The year of birth",
@@ -69,7 +69,7 @@ def _checked(book: Book, draft: WorkDraft) -> dict[str, Any]:
         raise Refusal("The artist died before being born. Put one of the years right.", field="artist_died")
     return {
         "title": tidy(draft.title, "The title", field="title"),
-        "artist": tidy(draft.artist, "The artist's name", limit=120, field="artist"),
+        "artist": tidy(draft.artist, "The artist’s name", limit=120, field="artist"),
         "medium": tidy(draft.medium, "The medium", limit=120, field="medium"),
         "year_made": draft.year_made,
         "artist_born": draft.artist_born,

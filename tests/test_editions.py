@@ -181,7 +181,7 @@ def test_nothing_more_happens_to_an_edition_withdrawn(engine: Engine) -> None:
     first, second = seen(engine, 1).id, seen(engine, 2).id
     with acting(engine) as book:
         editions.withdraw(book, wrong, "250 typed for 25")
-    said = "withdrawn as made in error"
+    said = "withdrawn as declared by mistake"
     with refused("withdrawn already"), acting(engine) as book:
         editions.withdraw(book, wrong, "again")
     with refused(said), acting(engine) as book:

@@ -510,7 +510,7 @@ def test_a_raw_file_is_refused_rather_than_kept_as_its_small_preview(tmp_path: P
     tags = TiffImagePlugin.ImageFileDirectory_v2()
     tags[254] = 1
     said = refused(tmp_path, saved(quarters(), "TIFF", tiffinfo=tags))
-    assert said == "This is a camera's raw file. Develop it and choose the JPEG or TIFF you made."
+    assert said == "This is a camera’s raw file. Develop it and choose the JPEG or TIFF you made."
 
 
 def test_a_picture_with_32_bits_a_channel_is_refused(tmp_path: Path) -> None:

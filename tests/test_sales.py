@@ -109,7 +109,7 @@ def test_a_sale_has_prints_each_once_and_no_day_to_come(engine: Engine) -> None:
         (draft(by.studio, seven, seven), "Name each once"),
         (draft(by.studio, seven, on=MAY_9), "still to come"),
         (draft(by.studio, seven, on=MAY_4, told_on=date(2026, 5, 3)), "before it was sold"),
-        (draft(by.studio, seven, buyer=BuyerDraft(shown="named")), "Write the buyer's name"),
+        (draft(by.studio, seven, buyer=BuyerDraft(shown="named")), "Write the buyer’s name"),
         (draft(by.studio, seven, postage_charged_minor=-1), "nought or more"),
         (draft(by.studio, line(seven, discount_by="half")), "No gallery has a part in this sale"),
     )

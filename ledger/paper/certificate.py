@@ -136,7 +136,7 @@ def _room(column: _Column, paper: Paper) -> float:
 
 def _check(face: CertificateFace) -> None:
     upright = [
-        ("The artist's name", face.artist), ("The year", face.year), ("The number", face.number_shown),
+        ("The artist’s name", face.artist), ("The year", face.year), ("The number", face.number_shown),
         ("The place", face.place), ("The date", face.issued_on_words),
         ("The name as signed", face.name_as_signed),
         ("The code", face.code_grouped), ("The address to write to", face.write_to),
@@ -208,7 +208,7 @@ def _heading(face: CertificateFace) -> tuple[list[Line], float]:
     room = wide - faces.width_mm(face.year, 13) - 5
     artist = faces.fit_lines(face.artist, room, ((13, 1), (11, 1), (9.5, 3)))
     if artist is None or room < wide / 3:
-        raise Refusal("The artist's name and the year are too long for a certificate. Use shorter ones.")
+        raise Refusal("The artist’s name and the year are too long for a certificate. Use shorter ones.")
     lines.append(Line(COLUMN_END, y, face.year, 13, right=True))
     for n, text in enumerate(artist[1]):
         y += 4.2 if n else 0

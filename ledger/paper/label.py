@@ -116,7 +116,7 @@ def _place(paper: Sheet, sheet: LabelSheet, n: int, facts: LabelFacts) -> None:
 def _check(facts: LabelFacts) -> None:
     faces.check_text(facts.title, "The title", italic=True)
     for where, text in (
-        ("The number", facts.number_shown), ("The maker's name", facts.maker), ("The year", facts.year),
+        ("The number", facts.number_shown), ("The maker’s name", facts.maker), ("The year", facts.year),
         *(("The description", text) for text in facts.details), ("The care line", facts.care),
         ("The code", facts.code_grouped), ("The address in words", facts.address_words or ""),
         ("The address to write to", facts.write_to),
@@ -169,7 +169,7 @@ class _Label:
         maker = f"{facts.maker}, {facts.year}" if facts.year else facts.maker
         maker_size = faces.fit(maker, self.width - 2 * self.margin, [self.size(n) for n in (8.6, 7.8, 7)])
         if number is None or maker_size is None:
-            raise Refusal("The number or the maker's name is too long for a label. Use a shorter one.")
+            raise Refusal("The number or the maker’s name is too long for a label. Use a shorter one.")
         room = self.width - 2 * self.margin - faces.width_mm(facts.number_shown, number) - 3 * s
         steps = [(self.size(n), most) for n, most in ((11.5, 1), (10, 1), (9, 2), (8, 3), (7, 9))]
         size, titles = faces.fit_lines(facts.title, room, steps, italic=True) or (7.0, [])

@@ -48,8 +48,8 @@ from ledger.web.guards import BoundedBody, Headers, KnownHost, OwnForms
 from ledger.web.hosts import Hosts
 from ledger.web.house import House
 
-DOORS = (health.router, sign_in.router, accounts.router, public.router, unbidden.router)
-"""What answers whether or not the book is open."""
+DOORS = (public.router, health.router, sign_in.router, accounts.router, unbidden.router)
+"""What answers whether or not the book is open, the door of strangers first: addresses are tried in this order."""
 ROOMS = (
     declaring.pages, editions.pages, edition_acts.pages, edition_book.pages, disclosing.pages, editions_api.api,
     works.pages, works.api,

@@ -29,7 +29,7 @@ After = Annotated[int, Query(ge=0, le=2**53)]
 Limit = Annotated[int, Query(ge=1, le=200)]
 KINDS = (
     ("fair", "At a fair", "A stand: its cost is shared over what sells there."),
-    ("web", "On the web", "A page of your own, or somebody else's."),
+    ("web", "On the web", "A page of your own, or somebody else’s."),
     ("gallery", "Through galleries", "Prints lent to be sold."),
     ("direct", "Directly", "From the studio, or to somebody you know."),
 )

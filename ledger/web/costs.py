@@ -133,7 +133,7 @@ def _choices(session: Session, names: Names, chosen: str) -> list[dict[str, str]
         (f"sale {seen.sale.id}", f"Sale of {dates.said(seen.sale.sold_on)}, {seen.channel.name}")
         for seen in sales.listing(session, limit=20)
     ]
-    options.append((NO_TARGET, "The whole studio: in no edition's sum"))
+    options.append((NO_TARGET, "The whole studio: in no edition’s sum"))
     basis, _, target = chosen.partition(" ")
     if basis == "piece" and target.isdigit() and len(target) < 16:
         options.insert(1, (chosen, f"Print: {pieces.titled(session, int(target))}"))

@@ -21,9 +21,9 @@ def live() -> dict[str, bool]:
 
 @router.get("/ready")
 def ready(house: Here) -> Response:
-    """The database answers, in this program's schema, and the data folder can be written to."""
+    """The database answers, in this program’s schema, and the data folder can be written to."""
     try:
-        wrong = "" if schema_of(house.engine) == newest() else "the schema is not this program's"
+        wrong = "" if schema_of(house.engine) == newest() else "the schema is not this program’s"
     except Exception:
         wrong = "the database does not answer"
     if not wrong and not os.access(house.data_dir, os.W_OK):

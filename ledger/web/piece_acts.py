@@ -231,7 +231,7 @@ ACTS: tuple[PieceAct, ...] = (
             book, piece_id, ReplaceDraft(inscribed=_draft(shape), sworn=shape.sworn)
         ),
         (
-            Field("text", "sworn", "The owner's sworn statement", "Needed where the first is missing: date and where it is kept."),
+            Field("text", "sworn", "The owner’s sworn statement", "Needed where the first is missing: date and where it is kept."),
             ON, *_MORE,
         ),
         grave=True,

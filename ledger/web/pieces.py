@@ -58,7 +58,8 @@ def page(request: Request, house: Here, who: Signed, piece_id: int) -> Response:
         told = lines(pieces.story(session, [each.id for each in prints]))
         current = certificates.live_of(session, piece_id)
         view = certificates.as_view(current) if current else None
-        left = reports.left_of_piece(session, piece_id)
+        line = pieces.order_on(session, piece_id)
+        left = reports.left_of_lines(session, [line]).get(line.id or 0) if line else None
         kept_in = studio.currency(session)
         picture = works.picture_of(session, seen.work_id)
         chain = pieces.owners(session, piece_id)
@@ -77,7 +78,10 @@ def page(request: Request, house: Here, who: Signed, piece_id: int) -> Response:
         "certificate_note": _certificate_note(seen),
         "left": "" if left is None else _left(left, kept_in),
     }
-    return render(request, "pieces/one.html", piece=piece, owners=[_owner(each) for each in chain], story=told, acts=_acts(seen), cannot=_cannot(seen))
+    owners = [_owner(each) for each in chain]
+    return render(
+        request, "pieces/one.html", piece=piece, owners=owners, story=told, acts=_acts(seen), cannot=_cannot(seen)
+    )
 
 
 def _more(seen: PieceView, prints: list[PieceView]) -> str:

@@ -5,14 +5,15 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import FileResponse, Response
 
-from ledger import checks, clock, pictures
+from ledger import certificates, checks, clock, pictures, pieces
 from ledger.checks import Check
 from ledger.database import reading
 from ledger.errors import Refusal
 from ledger.reckoning import codes, dates
 from ledger.web import answers
-from ledger.web.house import Here, House, network
+from ledger.web.house import Here, House, house_of, network
 from ledger.web.pages import render_public
+from ledger.web.sign_in import Signed, session_of
 
 router = APIRouter(include_in_schema=False)
 STATES = {"valid": "valid", "superseded": "replaced", "suspended": "suspended", "void": "void"}
@@ -47,26 +48,40 @@ def ask(request: Request, code: str = "") -> Response:
 
 @router.get("/c/{code}")
 @router.get("/C/{code}")
-async def check(request: Request, house: Here, code: str) -> Response:
+async def check(request: Request, code: str) -> Response:
     """The verdict on a certificate's code, in any case. One indexed look, so it stays on the event loop."""
     try:
         read = codes.read(code)
     except Refusal as slip:
         return _not_read(request, code, slip)
-    caller, now = network(request), clock.now()
+    house, caller, now = house_of(request), network(request), clock.now()
     if house.unknown_codes.spent(caller, now):
         why = "Too many unknown codes came from your connection. Try again in an hour."
         return _could_not(request, read, why, 429)
     try:
-        with reading(house.engine) as session:
-            found = checks.check(session, read)
+        found = checks.quick_check(house.engine, read)
     except Exception:
         return _could_not(request, read, "The record cannot be reached just now. Try again later.", 503)
     if found is None:
         house.unknown_codes.count(caller, now)
         shown = NOTHING | {"verdict": "not in the record", "code_shown": codes.grouped(read)}
         return render_public(request, "public/check.html", 404, **shown)
-    return render_public(request, "public/check.html", **_in_the_record(found))
+    shown = _in_the_record(found)
+    if session_of(request, house):
+        shown["ways"] = ({"href": f"/c/{read}/print", "words": "Sell it, or see it in the book"},)
+    return render_public(request, "public/check.html", **shown)
+
+
+@router.get("/c/{code}/print")
+def in_the_book(house: Here, who: Signed, code: str) -> Response:
+    """From a scanned label to the print: ready to sell at the stall if it can be, else its page."""
+    with reading(house.engine) as session:
+        found = certificates.by_code(session, codes.read(code))
+        if found is None:
+            raise Refusal("No certificate in this book has that code.", missing=True)
+        seen = pieces.view(session, found.piece_id)
+    here = seen.ours and seen.line_id is None and seen.place in ("studio", "van")
+    return answers.see(f"/stall/prints/{seen.id}" if here else f"/pieces/{seen.id}")
 
 
 @router.get("/c/{code}/picture.jpg")

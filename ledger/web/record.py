@@ -114,7 +114,7 @@ SAID: Mapping[str, Callable[[Entry], str]] = {
     "piece.destroyed": _fixed("Destroyed"),
     "piece.replaced": _fixed("Printed a second time"),
     "certificate.issued": _fixed("Certificate issued"),
-    "certificate.printed": _fixed("Certificate made into a paper"),
+    "certificate.printed": _fixed("Certificate printed"),
     "certificate.superseded": _fixed("Certificate replaced"),
     "certificate.suspended": _fixed("Certificate suspended"),
     "certificate.restored": _fixed("Certificate stands again"),

@@ -7,7 +7,7 @@ from ledger.reckoning import dates
 from ledger.tables import Event
 
 SAID = {
-    "declared": "Edition declared", "withdrawn_edition": "Edition withdrawn as made in error",
+    "declared": "Edition declared", "withdrawn_edition": "Edition withdrawn: declared by mistake",
     "closed": "Edition closed early", "answered": "A question of the certificate answered",
     "priced": "Offered otherwise from this day", "allocated": "Number assigned",
     "given_back": "Number given back: free again", "inscribed": "Numbered and signed",

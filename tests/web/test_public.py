@@ -100,7 +100,7 @@ def test_a_record_that_cannot_be_reached_says_so_and_nothing_about_the_print(
     def unreachable(*_: object) -> None:
         raise OSError("the disk is gone")
 
-    monkeypatch.setattr(checks, "check", unreachable)
+    monkeypatch.setattr(checks, "quick_check", unreachable)
     page = told(stranger, f"/c/{code}", 503)
     assert "Could not be checked" in page
     assert "That says nothing about the print, good or bad" in page
@@ -190,6 +190,18 @@ def test_the_picture_is_shown_only_for_a_certificate_in_the_record(
     assert (shown.status_code, shown.headers["content-type"]) == (200, "image/jpeg")
     assert f"/c/{code}/picture.jpg" in stranger.get(f"/c/{code}").text
     assert stranger.get(f"/c/{UNKNOWN}/picture.jpg").status_code == 404
+
+
+def test_the_maker_goes_from_a_scanned_label_to_the_stall_or_to_the_prints_page(
+    maker: TestClient, stranger: TestClient, sqlite_engine: Engine, code: str
+) -> None:
+    assert f"/c/{code}/print" not in stranger.get(f"/c/{code}").text
+    assert stranger.get(f"/c/{code}/print").headers["location"].startswith("/sign-in")
+    assert f"/c/{code}/print" in maker.get(f"/c/{code}").text
+    piece = seen(sqlite_engine, 7).id
+    assert maker.get(f"/c/{code}/print").headers["location"] == f"/stall/prints/{piece}"
+    sell(sqlite_engine, ways(sqlite_engine).fair, piece)
+    assert maker.get(f"/c/{code}/print").headers["location"] == f"/pieces/{piece}"
 
 
 def test_the_limit_is_forgotten_after_an_hour(stranger: TestClient, code: str, hand: Clock) -> None:

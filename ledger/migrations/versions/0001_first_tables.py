@@ -446,6 +446,7 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["work_id"], ["work.id"], name=op.f("fk_correction_work_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_correction")),
     )
+    op.create_index(op.f("ix_correction_offer_id"), "correction", ["offer_id"], unique=False)
     op.create_index(op.f("ix_correction_work_id"), "correction", ["work_id"], unique=False)
     op.create_table(
         "piece",
