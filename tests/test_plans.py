@@ -15,8 +15,8 @@ from tests.cast import certified, declared, made, opened
 from tests.trade import sell, to, ways
 
 GROWING = {
-    "work", "edition", "size", "offer", "price_step", "print_class", "piece", "certificate", "holding", "custody", "person",
-    "sale", "sale_line", "receipt", "consigned", "cost", "event", "correction", "journal", "search_word",
+    "work", "edition", "size", "offer", "price_step", "print_class", "piece", "certificate", "holding", "custody",
+    "person", "sale", "sale_line", "receipt", "consigned", "cost", "event", "correction", "journal", "search_word",
 }  # fmt: skip
 """The tables that grow with the maker's years."""
 

@@ -127,7 +127,8 @@ def _draft(shape: Inscribe) -> InscribeDraft:
 
 
 def _at_the_bench(seen: PieceView) -> bool:
-    return seen.state == "inscribed" and seen.ours and seen.generation == 1 and seen.origin == "made" and seen.code is None
+    first_print = seen.generation == 1 and seen.origin == "made"
+    return seen.state == "inscribed" and seen.ours and first_print and seen.code is None
 
 
 def _alive(seen: PieceView) -> bool:
@@ -214,7 +215,8 @@ ACTS: tuple[PieceAct, ...] = (
         ),
         (
             Field("text", "said", "Who said so"), Field("checkbox", "damaged", "It is damaged"),
-            Field("radios", "restore", "Its certificate", options=(("true", "Stands again"), ("false", "Stays on hold"))), ON,
+            Field("radios", "restore", "Its certificate", options=(("true", "Stands again"), ("false", "Stays on hold"))),
+            ON,
         ),
     ),
     PieceAct(
@@ -224,14 +226,16 @@ ACTS: tuple[PieceAct, ...] = (
         (Field("text", "said", "How, and who saw it", "Such as ‘cut up, signed corner kept’."), ON), grave=True,
     ),
     PieceAct(
-        "replace", "Print the number a second time", "A second print takes its number, and belongs to whoever held the first.",
+        "replace",
+        "Print the number a second time", "A second print takes its number, and belongs to whoever held the first.",
         "The second print is signed", "Not replaced", Replace,
         lambda seen: seen.latest and seen.condition in ("destroyed", "missing"),
         lambda book, piece_id, shape: conditions.replace(
             book, piece_id, ReplaceDraft(inscribed=_draft(shape), sworn=shape.sworn)
         ),
         (
-            Field("text", "sworn", "The owner’s sworn statement", "Needed where the first is missing: date and where it is kept."),
+            Field("text", "sworn", "The owner’s sworn statement",
+                  "Needed where the first is missing: date and where it is kept."),
             ON, *_MORE,
         ),
         grave=True,

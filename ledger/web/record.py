@@ -116,7 +116,7 @@ SAID: Mapping[str, Callable[[Entry], str]] = {
     "certificate.issued": _fixed("Certificate issued"),
     "certificate.printed": _fixed("Certificate printed"),
     "certificate.superseded": _fixed("Certificate replaced"),
-    "certificate.suspended": _fixed("Certificate suspended"),
+    "certificate.suspended": _fixed("Certificate put on hold"),
     "certificate.restored": _fixed("Certificate stands again"),
     "certificate.void": _fixed("Certificate void"),
 }

@@ -16,7 +16,7 @@ SAID = {
     "damaged": "Damaged", "missing": "Missing", "found": "Found again", "destroyed": "Destroyed",
     "replaced": "Printed a second time", "certified": "Certificate issued",
     "printed_certificate": "Certificate printed", "superseded": "Certificate replaced",
-    "suspended": "Certificate suspended", "restored": "Certificate stands again", "voided": "Certificate void",
+    "suspended": "Certificate put on hold", "restored": "Certificate stands again", "voided": "Certificate void",
     "lent": "Lent to a gallery", "taken_back": "Taken back", "sold": "Sold", "handed_over": "Handed over",
     "struck": "Not sold after all", "returned": "Came back", "given": "Passed on", "moved": "Moved",
     "corrected": "A line put right", "told": "The gallery was told a price", "cost": "A cost written down",
