@@ -9,6 +9,7 @@ import fcntl
 import os
 import sqlite3
 import threading
+from collections import deque
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
@@ -40,7 +41,48 @@ PRAGMAS = (
 )
 WRITERS_LOCK = 0x7072_696E_746C  # the advisory lock every PostgreSQL writer takes: 'printl'
 
-_one_writer = threading.Lock()
+
+class _InTurn:
+    """A lock given in the order it was asked for. Python's own goes to whoever is quickest, and others starve."""
+
+    def __init__(self) -> None:
+        self._guard = threading.Lock()
+        self._taken = False
+        self._waiting: deque[threading.Lock] = deque()
+
+    def __enter__(self) -> None:
+        with self._guard:
+            if not self._taken:
+                self._taken = True
+                return
+            turn = threading.Lock()
+            turn.acquire()
+            self._waiting.append(turn)
+        try:
+            turn.acquire()
+        except BaseException:  # a Ctrl+C while waiting: the turn of one who left is the next one's
+            self._leave(turn)
+            raise
+
+    def __exit__(self, *_: object) -> None:
+        with self._guard:
+            self._next()
+
+    def _leave(self, turn: threading.Lock) -> None:
+        with self._guard:
+            if turn in self._waiting:
+                self._waiting.remove(turn)
+            else:
+                self._next()
+
+    def _next(self) -> None:
+        if self._waiting:
+            self._waiting.popleft().release()
+        else:
+            self._taken = False
+
+
+_one_writer = _InTurn()
 _writing = threading.local()
 
 

@@ -31,7 +31,7 @@ COMMANDS = commands(typer.main.get_command(cli.app))
 
 def shown() -> list[list[str]]:
     """Every call of print-ledger in the README, as words."""
-    calls = re.findall(r"(?:`|^ {4}\.venv/bin/)print-ledger ([^`\n]*)", README, re.MULTILINE)
+    calls = re.findall(r"(?:`|^ {4}\.venv/bin/|&& \.venv/bin/)print-ledger ([^`\n]*)", README, re.MULTILINE)
     return [shlex.split(call) for call in calls]
 
 
@@ -71,7 +71,8 @@ def test_the_settings_in_the_readme_are_the_settings() -> None:
 
 def test_the_two_commands_and_the_test_command_install_what_the_project_offers() -> None:
     project = tomllib.loads((HOME / "pyproject.toml").read_text())["project"]
-    assert "    python3 -m venv .venv && .venv/bin/pip install -e .\n    .venv/bin/print-ledger demo\n" in README
+    assert "    python3 -m venv .venv && .venv/bin/pip install . && .venv/bin/print-ledger demo\n" in README
+    assert "    python3 -m venv .venv && .venv/bin/pip install -e '.[test]' && .venv/bin/pytest\n" in README
     assert set(re.findall(r"'\.\[(\w+)\]'", README)) <= set(project["optional-dependencies"])
     assert project["scripts"] == {"print-ledger": "ledger.cli:main"}
     assert project["requires-python"] == f">={re.search(r'Python ([0-9.]+) or later', README)[1]}"  # type: ignore[index]

@@ -56,7 +56,7 @@ def book(house: Here, who: Signed, edition_id: int) -> Response:
 def _facts(facts: EditionFacts) -> str:
     offer = facts.sizes[0].offer
     sizes = ", ".join(size.label for size in facts.sizes)
-    return f"{facts.work.year_made}. {offer.process} on {offer.paper}. Image {sizes}."
+    return f"{facts.work.year_made}. {offer.process}, {offer.paper}. Image {sizes}."
 
 
 def _declaration(facts: EditionFacts) -> str:

@@ -90,7 +90,8 @@ def _more(seen: PieceView, prints: list[PieceView]) -> str:
     alive = [each for each in prints if each.id != seen.id and each.condition in ("good", "damaged")]
     if alive:
         return "Two prints of this number exist: the first was found again."
-    return "The second print of this number." if seen.generation > 1 else ""
+    again = seen.generation > 1 and mark_of(seen).mark != "sold_second"
+    return "The second print of this number." if again else ""
 
 
 HOW = {

@@ -158,7 +158,7 @@ def _why(found: Check) -> str:
     why = {
         "valid": "",
         "superseded": f"This certificate was replaced{since}.",
-        "suspended": f"This certificate was suspended{since}: the print, or its paper, was missing.",
+        "suspended": f"This certificate was put on hold{since}: the print, or its paper, was missing.",
         "void": f"This certificate was made void{since}.",
     }[found.state]
     return f"{why} Two prints of this number exist." if found.two_exist else why

@@ -1,9 +1,9 @@
 """Six finds and the margin of one edition, in a small book and in a very large one."""
 
-from sqlmodel import Session
+from functools import partial
 
 from ledger import reports, search
-from ledger.database import make_engine, reading
+from ledger.database import Engine, make_engine, reading
 from tests.bench.measure import Row, in_turns, ms
 from tests.bench.shelves import Shelf
 
@@ -15,11 +15,9 @@ def rows(small: Shelf, large: Shelf) -> list[Row]:
     engines = make_engine(small.url), make_engine(large.url)
     asked = [(f"find “{line}”", line, line) for line in LINES] + [("find a code", small.codes[0], large.codes[0])]
     for what, of_few, of_many in asked:
-        few, many = in_turns(
-            9, lambda: _find(engines[0], of_few), lambda: _find(engines[1], of_many)
-        )  # fmt: skip
+        few, many = in_turns(9, partial(_find, engines[0], of_few), partial(_find, engines[1], of_many))
         found.append(_row(what, few, many, small, large))
-    few, many = in_turns(15, *(lambda engine=engine: _margin(engine) for engine in engines))
+    few, many = in_turns(15, *(partial(_margin, engine) for engine in engines))
     found.append(_row("margin of one edition", few, many, small, large))
     return found
 
@@ -28,15 +26,11 @@ def _row(what: str, few: float, many: float, small: Shelf, large: Shelf) -> Row:
     return Row(f"{what}, {large.pieces:,} pieces", ms(many), f"{small.pieces:,} pieces {ms(few)}", f"{many / few:.2f}x")
 
 
-def _find(engine, line: str) -> None:  # type: ignore[no-untyped-def]
+def _find(engine: Engine, line: str) -> None:
     with reading(engine) as session:
         assert search.find(session, line) != search.Found(line)
 
 
-def _margin(engine) -> None:  # type: ignore[no-untyped-def]
+def _margin(engine: Engine) -> None:
     with reading(engine) as session:
-        _read(session)
-
-
-def _read(session: Session) -> None:
-    reports.margin(session, 1)
+        reports.margin(session, 1)

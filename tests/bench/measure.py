@@ -39,4 +39,5 @@ def table(rows: list[Row]) -> str:
     heads = Row("measured", "ours", "against", "ratio", "goal")
     cells = [(row.what, row.ours, row.against, row.ratio, row.goal) for row in (heads, *rows)]
     wide = [max(len(line[at]) for line in cells) for at in range(5)]
-    return "\n".join("  ".join(cell.ljust(width) for cell, width in zip(line, wide, strict=True)).rstrip() for line in cells)
+    set_out = (" | ".join(map(str.ljust, line, wide)).rstrip(" |") for line in cells)
+    return "\n".join(set_out)

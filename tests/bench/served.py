@@ -1,4 +1,4 @@
-"""The ledger served for measuring, with one bare route in the same application: `python -m tests.bench.served FILE PORT`."""
+"""The ledger served for measuring, with one bare route in it: `python -m tests.bench.served FILE PORT`."""
 
 import sys
 from pathlib import Path

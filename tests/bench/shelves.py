@@ -13,7 +13,7 @@ from ledger.database import make_engine, migrate
 from ledger.migrations.triggers import install_triggers
 from ledger.reckoning import codes
 from ledger.reckoning.texts import folded_words
-from tests.cast import certified, made, opened
+from tests.cast import certified, declared, made, opened
 from tests.trade import sell, to, ways
 
 PIECES = 29
@@ -39,14 +39,17 @@ SHIFTED = {
 }
 """The tables copied, and whose ids their columns are."""
 TITLES = (
-    "Forty Salt Slow North Thin Long Late Grey Low Far Third Winter Still Half Open Last Tall Pale Deep Lost".split(),
-    "Minutes Hours Miles Fields Gates Tides Walls Lamps Bells Rooms Stairs Roads Boats Barns Ropes Stones".split(),
-    "of Road, of Rain, at Dusk, in March, by Night, from Saltrigg, before Noon, under Snow, off Skerrow".split(", "),
-)
+    ("Forty", "Salt", "Slow", "North", "Thin", "Long", "Late", "Grey", "Low", "Far", "Third", "Winter",
+     "Still", "Half", "Open", "Last", "Tall", "Pale", "Deep", "Lost"),
+    ("Minutes", "Hours", "Miles", "Fields", "Gates", "Tides", "Walls", "Lamps", "Bells", "Rooms", "Stairs",
+     "Roads", "Boats", "Barns", "Ropes", "Stones"),
+    ("of Road", "of Rain", "at Dusk", "in March", "by Night", "from Saltrigg", "before Noon", "under Snow",
+     "off Skerrow"),
+)  # fmt: skip
 NAMES = (
-    "Wilhelmina Jory Edda Piran Lowena Hesper Tobiah Ansel Morwen Cuby".split(),
-    "Tarn Pellow Quill Marsh Oak Sorrel Finch Heron Thorn Weir Sands Brack".split(),
-)
+    ("Wilhelmina", "Jory", "Edda", "Piran", "Lowena", "Hesper", "Tobiah", "Ansel", "Morwen", "Cuby"),
+    ("Tarn", "Pellow", "Quill", "Marsh", "Oak", "Sorrel", "Finch", "Heron", "Thorn", "Weir", "Sands", "Brack"),
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -86,8 +89,6 @@ def filled(folder: Path, pieces: int) -> Shelf:
 
 
 def _one_edition(path: Path) -> None:
-    from tests.cast import declared
-
     engine = make_engine(f"sqlite:///{path}")
     migrate(engine)
     opened(engine)
@@ -127,7 +128,8 @@ def _copy(loading: sqlite3.Connection, times: int) -> None:
             f"FROM copy CROSS JOIN {table} t ORDER BY k, t.id"
         )
     for k, title, name in _called(times):
-        for column, said, id_ in (("work_id", title, 1 + k * step["work"]), ("person_id", name, (1 + k) * step["person"])):
+        for column, said, owner in (("work_id", title, "work"), ("person_id", name, "person")):
+            id_ = (1 + k) * step[owner]
             words = ((word, id_) for word in folded_words(said))
             loading.executemany(f"INSERT INTO search_word (word, {column}) VALUES (?, ?)", words)
 
