@@ -175,7 +175,12 @@ def _check_strikable(book: Book, line: SaleLine, piece: Piece) -> None:
 def _put_back(book: Book, piece: Piece, sale: Sale) -> None:
     """Where it was before the sale, as if it had never left; on its consignment again."""
     false = pieces.custody_of(book.session, piece.id or 0)
-    before = select(Custody).where(Custody.piece_id == piece.id, col(Custody.ended_on).is_not(None))
+    # A print is sold from one of these places; the rows of sales struck earlier are not among them.
+    before = select(Custody).where(
+        Custody.piece_id == piece.id,
+        col(Custody.ended_on).is_not(None),
+        col(Custody.place).in_(("studio", "van", "gallery")),
+    )
     earlier = book.session.exec(before.order_by(col(Custody.id).desc())).first()
     assert false is not None and earlier is not None
     false.ended_on = false.since_on

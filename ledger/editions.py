@@ -391,6 +391,8 @@ def declare(book: Book, draft: EditionDraft) -> Edition:
     draft = check(book.session, draft)
     if draft.begun and dates.parse_part(draft.begun.words).first > book.today:
         raise Refusal("That is still to come. Write when the edition was begun.", field="begun.words")
+    if draft.begun is None:
+        _check_not_ruled_out(book, draft.work_id)
     edition = Edition(
         work_id=draft.work_id,
         ordinal=_next_ordinal(book.session, draft.work_id),
@@ -424,6 +426,24 @@ def declare(book: Book, draft: EditionDraft) -> Edition:
         Touched("declared", book.today, edition_id=edition.id),
     )
     return edition
+
+
+def _check_not_ruled_out(book: Book, work_id: int) -> None:
+    """Hold the maker to an earlier word. Editions declared on one day belong together: one for each size."""
+    promised = book.session.exec(
+        select(Edition).where(
+            Edition.work_id == work_id,
+            Edition.later_editions == "ruled_out",
+            col(Edition.withdrawn_on).is_(None),
+            Edition.declared_on < book.today,
+        )
+    ).first()
+    if promised is not None:
+        raise Refusal(
+            f"On {dates.said(promised.declared_on)} you ruled out later editions of this picture, in any size or "
+            "process, and its certificates say so. No other edition of it can be declared.",
+            field="work_id",
+        )
 
 
 def _next_ordinal(session: Session, work_id: int) -> int:

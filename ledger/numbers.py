@@ -58,7 +58,7 @@ def allocate(
     elif print_class.count == 0:
         given = _free_then_new(book, edition, print_class, how_many)
     else:
-        given = _lowest_free(book, print_class, how_many)
+        given = _lowest_free(book, edition, print_class, how_many)
     if size_id is not None:
         _size_of(book, edition_id, size_id)
     for piece in given:
@@ -102,7 +102,13 @@ def _named_free(book: Book, print_class: PrintClass, number: int) -> Piece:
     return piece
 
 
-def _lowest_free(book: Book, print_class: PrintClass, how_many: int) -> list[Piece]:
+def _if_more(edition: Edition) -> str:
+    if edition.later_editions == "ruled_out":
+        return "Later editions of this picture are ruled out."
+    return "To make more, declare another edition; every certificate of it will mention this one."
+
+
+def _lowest_free(book: Book, edition: Edition, print_class: PrintClass, how_many: int) -> list[Piece]:
     if how_many < 1:
         raise Refusal("Write how many numbers to give, from 1.", field="how_many")
     found = list(
@@ -120,7 +126,7 @@ def _lowest_free(book: Book, print_class: PrintClass, how_many: int) -> list[Pie
             else (f"No number is left: this edition is {print_class.count} and stays {print_class.count}")
         )
         raise Refusal(
-            f"{left}. To make more, declare another edition; every certificate of it will mention this one.",
+            f"{left}. {_if_more(edition)}",
             field="how_many",
         )
     return found
@@ -134,7 +140,7 @@ def _free_then_new(book: Book, edition: Edition, print_class: PrintClass, how_ma
         raise Refusal("Write how many numbers to give, from 1 to 500.", field="how_many")
     missing = how_many - len(pieces.next_free(book.session, print_class.id or 0, how_many))
     _grow_to(book, print_class, _highest(book, print_class) + missing)
-    return _lowest_free(book, print_class, how_many)
+    return _lowest_free(book, edition, print_class, how_many)
 
 
 def _highest(book: Book, print_class: PrintClass) -> int:

@@ -263,6 +263,7 @@ class Piece(SQLModel, table=True):
         check("within_count", "number >= 1 AND (class_count = 0 OR number <= class_count)"),
         UniqueConstraint("class_id", "number", "generation"),
         Index("ix_piece_number", "number", "class_count", "class_id"),
+        Index("ix_piece_number_class", "number", "class_id", "class_count"),
         only_one("uq_piece_latest", "class_id", "number", where="latest"),
         UniqueConstraint("replaces"),
         check("first_generation", "(generation = 1) = (replaces IS NULL)"),

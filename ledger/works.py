@@ -81,6 +81,8 @@ def keep_picture(book: Book, work_id: int, stored: StoredPicture) -> Picture:
     """Make a picture that is already in the folder the picture of this work."""
     work = get(book.session, work_id)
     picture = book.session.exec(select(Picture).where(Picture.sha256 == stored.sha256)).first()
+    if picture is not None:
+        _check_not_anothers(book.session, work_id, picture)
     if picture is None:
         picture = Picture(
             sha256=stored.sha256,
@@ -105,6 +107,16 @@ def keep_picture(book: Book, work_id: int, stored: StoredPicture) -> Picture:
         Touched("pictured", book.today, picture_id=picture.id),
     )
     return picture
+
+
+def _check_not_anothers(session: Session, work_id: int, picture: Picture) -> None:
+    """One image is one work, or its editions would not be found, disclosed and counted together."""
+    other = session.exec(select(Work).where(Work.picture_id == picture.id, Work.id != work_id)).first()
+    if other is not None:
+        raise Refusal(
+            f"This picture is in the book already, as “{other.title}”. Choose that one, and declare an edition of it.",
+            field="picture",
+        )
 
 
 def correct(book: Book, work_id: int, field: str, new: str, why: str) -> Work:

@@ -7,13 +7,13 @@ makes that a failure.
 """
 
 import fcntl
-import itertools
 import os
 import shutil
 import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
 from typing import NoReturn
@@ -77,15 +77,30 @@ def quick_engine(path: Path) -> Engine:
     return made
 
 
-@pytest.fixture
-def sqlite_engine(empty_ledger: Path, tmp_path: Path) -> Iterator[Engine]:
-    """A ledger on SQLite, audited at the end, for tests to which the engine makes no difference."""
-    path = tmp_path / "ledger.sqlite"
-    shutil.copyfile(empty_ledger, path)
-    made = quick_engine(path)
+@pytest.fixture(scope="session")
+def one_sqlite(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Engine]:
+    """The one engine of all tests on SQLite: each statement is worked out once a run, not once a test."""
+    made = quick_engine(tmp_path_factory.mktemp("sqlite") / "ledger.sqlite")
     yield made
-    check_the_books(made)
     made.dispose()
+
+
+@pytest.fixture
+def sqlite_ledger(one_sqlite: Engine, empty_ledger: Path) -> Engine:
+    """That engine, over a file laid anew."""
+    one_sqlite.dispose()
+    path = Path(str(one_sqlite.url.database))
+    for name in (path.name, f"{path.name}-wal", f"{path.name}-shm"):
+        path.with_name(name).unlink(missing_ok=True)
+    shutil.copyfile(empty_ledger, path)
+    return one_sqlite
+
+
+@pytest.fixture
+def sqlite_engine(sqlite_ledger: Engine) -> Iterator[Engine]:
+    """A ledger on SQLite, audited at the end, for tests to which the engine makes no difference."""
+    yield sqlite_ledger
+    check_the_books(sqlite_ledger)
 
 
 @contextmanager
@@ -94,6 +109,11 @@ def one_at_a_time(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     with (tmp_path_factory.getbasetemp().parent / "starting-a-server").open("w") as held:
         fcntl.flock(held, fcntl.LOCK_EX)
         yield
+
+
+@cache
+def admin_of(address: str) -> Engine:
+    return make_engine(address).execution_options(isolation_level="AUTOCOMMIT")
 
 
 @pytest.fixture(scope="session")
@@ -118,28 +138,24 @@ def postgres(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         with one_at_a_time(tmp_path_factory):
             server = get_server(folder / "data", cleanup_mode="delete")
         url = make_url(server.get_uri()).set(drivername="postgresql+psycopg")
-        admin = make_engine(url.render_as_string(hide_password=False)).execution_options(isolation_level="AUTOCOMMIT")
-        with admin.connect() as connection:
+        address = url.render_as_string(hide_password=False)
+        with admin_of(address).connect() as connection:
             for quick in ("fsync = off", "synchronous_commit = off", "full_page_writes = off"):
                 connection.execute(text(f"ALTER SYSTEM SET {quick}"))
             connection.execute(text("SELECT pg_reload_conf()"))
             connection.execute(text("CREATE DATABASE template"))
-        admin.dispose()
         migrate(make_engine(url.set(database="template").render_as_string(hide_password=False)))
-        yield url.render_as_string(hide_password=False)
+        yield address
+        admin_of(address).dispose()
         server.cleanup()
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-_names = (f"test_{count}" for count in itertools.count(1))
-
-
 @contextmanager
-def postgres_ledger(address: str, template: str = "template") -> Iterator[str]:
+def postgres_ledger(address: str, template: str = "template", name: str = "other") -> Iterator[str]:
     """The address of a fresh copy of a database, dropped afterwards."""
-    admin = make_engine(address).execution_options(isolation_level="AUTOCOMMIT")
-    name = next(_names)
+    admin = admin_of(address)
     with admin.connect() as connection:
         connection.execute(text(f"CREATE DATABASE {name} TEMPLATE {template}"))
     try:
@@ -147,23 +163,29 @@ def postgres_ledger(address: str, template: str = "template") -> Iterator[str]:
     finally:
         with admin.connect() as connection:
             connection.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))
-        admin.dispose()
+
+
+@pytest.fixture(scope="session")
+def one_postgres(postgres: str) -> Iterator[Engine]:
+    """The one engine of all tests on PostgreSQL, for the same reason."""
+    made = make_engine(make_url(postgres).set(database="book").render_as_string(hide_password=False))
+    yield made
+    made.dispose()
+
+
+@pytest.fixture
+def postgres_book(postgres: str, one_postgres: Engine) -> Iterator[Engine]:
+    """That engine, over a database laid anew."""
+    with postgres_ledger(postgres, name="book"):
+        yield one_postgres
+        one_postgres.dispose()
 
 
 @pytest.fixture(params=["sqlite", "postgres"])
-def unaudited_engine(request: pytest.FixtureRequest, empty_ledger: Path, tmp_path: Path) -> Iterator[Engine]:
+def unaudited_engine(request: pytest.FixtureRequest) -> Engine:
     """As `engine`, for tests that damage the books."""
-    if request.param == "sqlite":
-        path = tmp_path / "ledger.sqlite"
-        shutil.copyfile(empty_ledger, path)
-        made = quick_engine(path)
-        yield made
-        made.dispose()
-        return
-    with postgres_ledger(request.getfixturevalue("postgres")) as address:
-        made = make_engine(address)
-        yield made
-        made.dispose()
+    name = "sqlite_ledger" if request.param == "sqlite" else "postgres_book"
+    return request.getfixturevalue(name)  # type: ignore[no-any-return]
 
 
 @pytest.fixture

@@ -188,7 +188,7 @@ def test_another_number_is_given_for_one_reason_a_batch(engine: Engine) -> None:
         ({"numbers": []}, "Write which numbers"),
         ({"how_many": 0}, "from 1"),
         ({"how_many": -3}, "from 1"),
-        ({"how_many": 26}, "Only 25 of 25 are free. To make more, declare another edition"),
+        ({"how_many": 26}, "Only 25 of 25 are free. Later editions of this picture are ruled out."),
         ({"how_many": 10**9}, "Only 25 of 25 are free"),
         ({"kind": "HC"}, "This edition has no HC"),
         ({"size_id": 7}, "That size is not one of this edition"),
@@ -204,7 +204,7 @@ def test_what_was_not_declared_is_not_given(engine: Engine, asked: dict[str, obj
 def test_when_all_are_given_the_next_edition_is_pointed_at(engine: Engine) -> None:
     road(engine, count=2)
     made(engine, 1, 2)
-    left = "No number is left: this edition is 2 and stays 2. To make more, declare another"
+    left = "No number is left: this edition is 2 and stays 2. Later editions of this picture"
     with refused(left), acting(engine) as book:
         numbers.allocate(book, 1)
     with refused("1/2 is in hand. No number of it is free."), acting(engine) as book:

@@ -118,7 +118,12 @@ def new(request: Request, house: Here, who: Signed, piece: int | None = None, ed
             edition = pieces.view(session, piece).edition_id
     if edition is None:
         raise Refusal("Choose the edition first, then its prints.", missing=True)
-    return _issue_page(request, house, edition, blank(_chosen(piece)))
+    with reading(house.engine) as session:
+        owner = studio.the_studio(session)
+    chosen = _chosen(piece) | {
+        "particulars": str(owner.particulars).lower(), "fixed_sentence": str(owner.fixed_sentence).lower()
+    }
+    return _issue_page(request, house, edition, blank(chosen))
 
 
 def _chosen(piece: int | None) -> dict[str, Any]:

@@ -215,7 +215,8 @@ ACTS: tuple[PieceAct, ...] = (
         ),
         (
             Field("text", "said", "Who said so"), Field("checkbox", "damaged", "It is damaged"),
-            Field("radios", "restore", "Its certificate", options=(("true", "Stands again"), ("false", "Stays on hold"))),
+            Field("radios", "restore", "Its certificate",
+                  options=(("true", "Stands again"), ("false", "Stays on hold"))),
             ON,
         ),
     ),

@@ -12,6 +12,7 @@ from ledger.database import Book, reading
 from ledger.errors import Refusal
 from ledger.pieces import PieceView
 from ledger.reckoning import codes, dates, money
+from ledger.tables import SaleLine
 from ledger.web import answers
 from ledger.web.answers import status_of
 from ledger.web.forms import Form, Sent, blank
@@ -80,7 +81,7 @@ def page(request: Request, house: Here, who: Signed, piece_id: int) -> Response:
     }
     owners = [_owner(each) for each in chain]
     return render(
-        request, "pieces/one.html", piece=piece, owners=owners, story=told, acts=_acts(seen), cannot=_cannot(seen)
+        request, "pieces/one.html", piece=piece, owners=owners, story=told, acts=_acts(seen, line), cannot=_cannot(seen)
     )
 
 
@@ -158,7 +159,7 @@ def _left(left: int, kept_in: str) -> str:
     return f"{money.shown(left, kept_in)} so far, after what it cost to make and to sell."
 
 
-def _acts(seen: PieceView) -> list[dict[str, str]]:
+def _acts(seen: PieceView, line: SaleLine | None) -> list[dict[str, str]]:
     links = [
         {"href": f"/pieces/{seen.id}/{act.slug}", "words": act.words, "help": act.help}
         for act in ACTS
@@ -173,6 +174,11 @@ def _acts(seen: PieceView) -> list[dict[str, str]]:
                 "help": "At a fair, directly, or through the gallery that has it.",
             },
         )
+    if line is not None:
+        links.append({
+            "href": f"/sales/{line.sale_id}", "words": "Its sale",
+            "help": "Hand it over, write down money, say that it came back, or was not sold after all.",
+        })
     if seen.code:
         links.append(
             {

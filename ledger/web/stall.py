@@ -207,6 +207,8 @@ def _sold(house: House, fair: Occasion, piece_id: int, sent: Posted) -> Any:
         if tap.piece != piece_id or tap.paid_by is None:
             raise Refusal("Tap ‘Sold, by card’ or ‘Sold, for cash’.")
         price = minor(tap.price, kept_in, "price")
+        if price == 0:
+            raise Refusal("A price is more than nothing. To give it away, open its page in the book.", field="price")
         draft = _draft(book.session, fair, piece_id, tap.paid_by, price, book.today)
         return f"/stall/sold/{sales.record(book, draft).id}"
 

@@ -35,7 +35,7 @@ def main(wanted: list[str]) -> None:
     print(table(rows))
     print(
         f"\nMedians of rounds in turn, {os.cpu_count()} processors. The large books are one edition made by the acts "
-        "and copied by SQL\nwith its ids shifted; 500 of their certificates keep their whole text, the others a short one."
+        "and copied by SQL\nwith its ids shifted; 500 of their certificates are whole, the others hold a short text."
     )
 
 

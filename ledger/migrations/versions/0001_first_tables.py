@@ -502,6 +502,7 @@ def upgrade() -> None:
         sa.UniqueConstraint("replaces", name=op.f("uq_piece_replaces")),
     )
     op.create_index("ix_piece_number", "piece", ["number", "class_count", "class_id"], unique=False)
+    op.create_index("ix_piece_number_class", "piece", ["number", "class_id", "class_count"], unique=False)
     op.create_index(op.f("ix_piece_run_id"), "piece", ["run_id"], unique=False)
     op.create_index(
         "uq_piece_latest",
