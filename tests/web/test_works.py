@@ -76,16 +76,22 @@ def test_neither_the_master_nor_the_copy_for_paper_is_shown(maker: TestClient, s
         assert maker.get(f"/pictures/{name}").status_code == 404, name
 
 
-def test_page_and_program_keep_the_same_picture(maker: TestClient, program: TestClient, sqlite_engine: Engine) -> None:
+def test_page_and_program_keep_a_picture_and_one_image_is_one_work(
+    maker: TestClient, program: TestClient, sqlite_engine: Engine
+) -> None:
     cast.opened(sqlite_engine)
     assert program.post("/api/works", json=WORK).json() == {
         "id": 2, **WORK, "artist_born": None, "artist_died": None, "picture": None,
     }  # fmt: skip
     maker.post("/works/1/picture", files={"picture": ("road.jpg", a_picture())})
-    sent = program.put("/api/works/2/picture", content=a_picture())
-    assert sent.status_code == 200
-    assert sent.json()["picture"] == program.get("/api/works/1").json()["picture"]
-    assert sent.json()["picture"]["sha256"] == hashlib.sha256(a_picture()).hexdigest()
+    by_page = program.get("/api/works/1").json()["picture"]
+    assert by_page["sha256"] == hashlib.sha256(a_picture()).hexdigest()
+    same = program.put("/api/works/2/picture", content=a_picture())
+    assert same.status_code == 409
+    assert "This picture is in the book already, as “Forty Minutes of Road”." in same.json()["detail"]
+    other = program.put("/api/works/2/picture", content=a_picture(size=(640, 480)))
+    assert other.status_code == 200
+    assert other.json()["picture"].keys() == by_page.keys()
 
 
 def test_a_picture_sent_twice_under_one_key_is_kept_once_and_another_is_refused(
