@@ -15,6 +15,7 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
+from typing import Any
 
 from alembic import command
 from alembic.config import Config
@@ -110,7 +111,7 @@ def make_engine(url: str) -> Engine:
         engine = create_engine(parsed, pool_pre_ping=True)
 
     @event.listens_for(engine, "checkin")
-    def _leave_nothing_open(connection, _record):  # type: ignore[no-untyped-def]
+    def _leave_nothing_open(connection: Any, _record: Any) -> None:
         # After a COMMIT that failed the pool believes all is over; the writer's lock would be held for ever.
         if connection is not None:
             with suppress(Exception):  # a connection that broke is replaced at its next use
@@ -123,7 +124,7 @@ def _sqlite_engine(url: URL) -> Engine:
     engine = create_engine(url, connect_args={"timeout": 10.0, "check_same_thread": False})
 
     @event.listens_for(engine, "connect")
-    def _settle(connection, _record):  # type: ignore[no-untyped-def]
+    def _settle(connection: Any, _record: Any) -> None:
         connection.isolation_level = None  # the driver must begin nothing by itself
         cursor = connection.cursor()
         for pragma in PRAGMAS:
@@ -243,7 +244,8 @@ def copy_sqlite(engine: Engine, target: Path) -> None:
     source = engine.raw_connection()
     try:
         with closing(sqlite3.connect(target)) as copy:
-            source.driver_connection.backup(copy)  # type: ignore[union-attr]
+            assert source.driver_connection is not None
+            source.driver_connection.backup(copy)
     finally:
         source.close()
 

@@ -65,7 +65,8 @@ class Replay:
 def scenario(today: date) -> dict[str, Any]:
     """The invented history. Its last fair is held today, so that there is a stall to try."""
     told = (folder("demo_data") / "book.json").read_text(encoding="utf-8")
-    return json.loads(told.replace('"today"', f'"{today.isoformat()}"'))  # type: ignore[no-any-return]
+    acts: dict[str, Any] = json.loads(told.replace('"today"', f'"{today.isoformat()}"'))
+    return acts
 
 
 def replay(engine: Engine, data_dir: Path, address: str, say: Callable[[str], None]) -> None:

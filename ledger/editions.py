@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal
+from typing import Any, Literal, cast
 
 from pydantic import BaseModel, ConfigDict
 from sqlalchemy import func, insert
@@ -643,7 +643,7 @@ def withdraw(book: Book, edition_id: int, why: str) -> Edition:
     return edition
 
 
-def _ever_used(edition_id: int):  # type: ignore[no-untyped-def]
+def _ever_used(edition_id: int) -> Any:
     pieces = (
         select(Piece.id)
         .join(PrintClass, col(PrintClass.id) == Piece.class_id)
@@ -817,4 +817,4 @@ def _counted(each: ClassFacts) -> str:
 def shown(each: ClassFacts, number: int) -> str:
     """A number as it is written: '7/25', 'AP II/III', 'No. 17', 'BAT'."""
     label = "" if each.kind == "numbered" else each.label
-    return numbering.shown(each.style, number, each.count, label)  # type: ignore[arg-type]
+    return numbering.shown(cast(Style, each.style), number, each.count, label)

@@ -53,7 +53,7 @@ def sales_csv(session: Session, from_on: date, to_on: date) -> str:
     currency = studio.currency(session)
     buyer, gallery = aliased(Person), aliased(Person)
     query: Any = (
-        select(SaleLine, Sale, Channel.name, Occasion.name, gallery, buyer)  # type: ignore[call-overload]
+        select(SaleLine, Sale, Channel.name, Occasion.name, gallery, buyer)  # type: ignore[call-overload]  # SQLModel types four columns at most
         .join(Sale, col(Sale.id) == SaleLine.sale_id)
         .join(Channel, col(Channel.id) == Sale.channel_id)
         .outerjoin(Occasion, col(Occasion.id) == Sale.occasion_id)

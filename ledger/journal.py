@@ -129,7 +129,7 @@ def sealed(
 
 def head(session: Session) -> Head:
     """The record's size and root now."""
-    leaves = list(session.exec(select(Journal.leaf).order_by(Journal.seq)))  # type: ignore[arg-type]
+    leaves = list(session.exec(select(Journal.leaf).order_by(col(Journal.seq))))
     return Head(len(leaves), merkle.root(leaves))
 
 

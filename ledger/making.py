@@ -72,7 +72,7 @@ def _piece_rows(session: Session, edition_id: int) -> list[Any]:
         .exists()
     )
     query: Any = (
-        select(  # type: ignore[call-overload]
+        select(  # type: ignore[call-overload]  # SQLModel types four columns at most
             Piece.id,
             Piece.class_id,
             Piece.number,

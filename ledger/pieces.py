@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
-from typing import Any
+from typing import Any, cast
 
 from sqlalchemy import ColumnElement, bindparam, case, func
 from sqlalchemy import select as columns
@@ -77,7 +77,7 @@ class PieceView:
     def shown(self) -> str:
         """'7/25', 'AP II/III', 'No. 17'."""
         label = "" if self.class_kind == "numbered" else self.label
-        return numbering.shown(self.style, self.number, self.of, label)  # type: ignore[arg-type]
+        return numbering.shown(cast(numbering.Style, self.style), self.number, self.of, label)
 
     @property
     def figure(self) -> str:

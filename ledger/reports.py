@@ -126,7 +126,7 @@ def _of_edition(edition_id: int) -> Any:
 
 
 def _lines(session: Session, edition_id: int) -> list[_Line]:
-    columns = (*SaleLine.__table__.columns, col(Sale.sold_on), col(Channel.name).label("channel"))  # type: ignore[attr-defined]
+    columns = (*SaleLine.__table__.columns, col(Sale.sold_on), col(Channel.name).label("channel"))  # type: ignore[attr-defined]  # SQLModel hides it
     query: Any = (
         select(*columns)
         .select_from(SaleLine)
@@ -342,7 +342,7 @@ def owed(session: Session, day: date) -> list[Owed]:
     )
     balance = func.sum(line_due) - func.coalesce(func.max(in_.c.amount), 0)
     query: Any = (
-        select(Sale.id, Sale.sold_on, Sale.buyer_id, Consignment.person_id, balance)  # type: ignore[call-overload]
+        select(Sale.id, Sale.sold_on, Sale.buyer_id, Consignment.person_id, balance)  # type: ignore[call-overload]  # SQLModel types four columns at most
         .join(SaleLine, col(SaleLine.sale_id) == Sale.id)
         .outerjoin(Consignment, col(Consignment.id) == Sale.consignment_id)
         .outerjoin(in_, in_.c.sale_id == Sale.id)

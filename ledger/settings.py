@@ -54,7 +54,7 @@ def read_settings(**chosen: object) -> Settings:
                 f"{PREFIX}DATABASE_URL_FILE names {place}, which cannot be read: {cause.strerror}."
             ) from cause
     try:
-        return Settings(**chosen)  # type: ignore[arg-type]
+        return Settings(**chosen)  # type: ignore[arg-type]  # checked by Settings itself
     except ValidationError as cause:
         first = cause.errors()[0]
         name = f"{PREFIX}{str(first['loc'][0]).upper()}"

@@ -233,7 +233,7 @@ def _asked(
         list_price=price if listed is None else listed,
         price=price,
         frame=frame,
-        discount_by=(line.discount_by or note.discount_by) if note else None,  # type: ignore[arg-type]
+        discount_by=(line.discount_by or note.discount_by) if note else None,  # type: ignore[arg-type]  # a CHECK holds the column to these words
         making=Making(Fraction(0), Fraction(0)),
     )
 
@@ -352,8 +352,8 @@ def _commission(note: Consignment | None, line: ReckonedLine, rate_bp: int) -> i
         line.price,
         line.frame,
         rate_bp=note.commission_bp,
-        on=note.commission_on,  # type: ignore[arg-type]
-        of=note.commission_of,  # type: ignore[arg-type]
+        on=note.commission_on,  # type: ignore[arg-type]  # a CHECK holds the column to these words
+        of=note.commission_of,  # type: ignore[arg-type]  # a CHECK holds the column to these words
         tax_bp_if_registered=rate_bp,
         discount_by=line.discount_by,
     )

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from functools import cache, lru_cache
 from pathlib import Path
 
-import fontpkg_eb_garamond  # type: ignore[import-untyped]
-from reportlab.pdfbase import pdfmetrics  # type: ignore[import-untyped]
-from reportlab.pdfbase.ttfonts import TTFont  # type: ignore[import-untyped]
+import fontpkg_eb_garamond
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
 
 from ledger.errors import Refusal
 

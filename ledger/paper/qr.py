@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from functools import lru_cache
 from itertools import groupby
 
-import qrcode  # type: ignore[import-untyped]
-from qrcode.exceptions import DataOverflowError  # type: ignore[import-untyped]
-from qrcode.util import MODE_ALPHA_NUM, QRData  # type: ignore[import-untyped]
+import qrcode
+from qrcode.exceptions import DataOverflowError
+from qrcode.util import MODE_ALPHA_NUM, QRData
 
 from ledger.errors import Refusal
 from ledger.paper.sheet import INK, MM, Sheet

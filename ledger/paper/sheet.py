@@ -9,9 +9,9 @@ from pathlib import Path
 from threading import Lock
 from typing import Any, Literal
 
-from reportlab import rl_config  # type: ignore[import-untyped]
-from reportlab.lib.colors import HexColor  # type: ignore[import-untyped]
-from reportlab.pdfgen.canvas import Canvas  # type: ignore[import-untyped]
+from reportlab import rl_config
+from reportlab.lib.colors import HexColor
+from reportlab.pdfgen.canvas import Canvas
 
 from ledger.paper import faces
 

@@ -4,11 +4,11 @@ from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
-import qrcode  # type: ignore[import-untyped]
+import qrcode
 from PIL import Image
-from qrcode.util import MODE_ALPHA_NUM, QRData  # type: ignore[import-untyped]
-from reportlab.lib.units import mm  # type: ignore[import-untyped]
-from reportlab.pdfgen.canvas import Canvas  # type: ignore[import-untyped]
+from qrcode.util import MODE_ALPHA_NUM, QRData
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
 
 from ledger.paper import certificate, faces
 from ledger.paper import qr as squares
