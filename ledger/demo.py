@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time
 from pathlib import Path
@@ -42,6 +43,7 @@ from ledger.editions import (
     StepDraft,
 )
 from ledger.paths import folder
+from ledger.pictures import StoredPicture
 from ledger.reckoning import answers, money, numbering
 from ledger.reckoning.answers import KnownFacts
 from ledger.tables import Piece
@@ -56,6 +58,7 @@ class Replay:
 
     data_dir: Path
     currency: str
+    pictures: dict[str, Future[StoredPicture]]
     ids: dict[str, int] = field(default_factory=dict)
 
     def minor(self, amount: str) -> int:
@@ -80,11 +83,17 @@ def replay(engine: Engine, data_dir: Path, address: str, say: Callable[[str], No
     with writing(engine, "demo", at=first) as book:
         studio.open_studio(book, studio.StudioDraft(**told["studio"]))
         studio.change_address(book, address, demo=True)
-    run = Replay(data_dir, told["studio"]["currency"])
-    for at, act in enumerate(acts, start=1):
-        _ACTS[act["do"]](engine, run, act)
-        if at % 20 == 0 or at == len(acts):
-            say(f"  {at} of {len(acts)} acts, to {act['on']}")
+    with ThreadPoolExecutor(1) as beside:  # pictures are made ready in another process while the acts are written
+        ready = {
+            act["picture"]: beside.submit(pictures.store, data_dir, folder("demo_data") / "pictures" / act["picture"])
+            for act in acts
+            if "picture" in act
+        }
+        run = Replay(data_dir, told["studio"]["currency"], ready)
+        for at, act in enumerate(acts, start=1):
+            _ACTS[act["do"]](engine, run, act)
+            if at % 20 == 0 or at == len(acts):
+                say(f"  {at} of {len(acts)} acts, to {act['on']}")
 
 
 def _moment(on: str) -> datetime:
@@ -120,7 +129,7 @@ def _person(book: Book, run: Replay, act: Act) -> int | None:
 
 
 def _work(engine: Engine, run: Replay, act: Act) -> None:
-    stored = pictures.store(run.data_dir, folder("demo_data") / "pictures" / act["picture"])
+    stored = run.pictures[act["picture"]].result()
     with writing(engine, "demo", at=_moment(act["on"])) as book:
         work = works.add(
             book,
