@@ -20,7 +20,7 @@ from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.pieces import PieceView
 from ledger.reckoning import answers as disclosure
-from ledger.reckoning import codes, dates, numbering
+from ledger.reckoning import codes, dates, measures, numbering
 from ledger.reckoning.canonical import canonical
 from ledger.reckoning.texts import tidy
 from ledger.tables import Certificate, Edition, EditionAnswer, Piece, Studio
@@ -217,7 +217,7 @@ def _snapshot(
         "not_known": [words for words, word, _ in told if word == "not_known"],
         "process": process,
         "paper": paper,
-        "size": editions.by_measure(size.image_w_um, size.image_h_um) if size else "not known",
+        "size": measures.by_measure(size.image_w_um, size.image_h_um) if size else "not known",
         "replaces_code_sha256": code_sha256(earlier.code) if earlier else "",
     }
 
@@ -233,10 +233,10 @@ def _printed_as(session: Session, piece: Piece) -> tuple[str, str]:
 def _measures(size: SizeFacts | None) -> str:
     if size is None:
         return "Not known."
-    image = f"Image {editions.by_measure(size.image_w_um, size.image_h_um)}"
+    image = f"Image {measures.by_measure(size.image_w_um, size.image_h_um)}"
     if size.sheet_w_um is None or size.sheet_h_um is None:
         return f"{image}."
-    return f"{image} on a sheet of {editions.by_measure(size.sheet_w_um, size.sheet_h_um)}."
+    return f"{image} on a sheet of {measures.by_measure(size.sheet_w_um, size.sheet_h_um)}."
 
 
 def _printed(piece: Piece) -> str:

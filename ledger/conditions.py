@@ -137,7 +137,7 @@ def destroy(book: Book, piece_id: int, said: str, *, on: date | None = None) -> 
     journal.public(
         book,
         "piece.destroyed",
-        numbers.public_fields(book, piece),
+        pieces.public_fields(book.session, piece),
         Touched("destroyed", day, edition_id=seen.edition_id, piece_id=piece_id, text=words),
     )
     certificates.void_of(book, piece_id, "the print was destroyed")
@@ -196,7 +196,7 @@ def replace(book: Book, piece_id: int, draft: ReplaceDraft) -> Piece:
     journal.public(
         book,
         "piece.replaced",
-        numbers.public_fields(book, second),
+        pieces.public_fields(book.session, second),
         Touched("replaced", book.today, edition_id=seen.edition_id, piece_id=second.id, text=sworn or None),
     )
     numbers.record_inscribed(book, second)

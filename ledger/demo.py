@@ -17,6 +17,7 @@ from ledger import (
     conditions,
     consignments,
     costs,
+    declarations,
     editions,
     journal,
     numbers,
@@ -32,7 +33,9 @@ from ledger import (
     works,
 )
 from ledger.database import Book, reading, writing
-from ledger.editions import (
+from ledger.paths import folder
+from ledger.pictures import StoredPicture
+from ledger.promises import (
     AnswerDraft,
     BegunDraft,
     ClassDraft,
@@ -42,8 +45,6 @@ from ledger.editions import (
     SizeDraft,
     StepDraft,
 )
-from ledger.paths import folder
-from ledger.pictures import StoredPicture
 from ledger.reckoning import answers, money, numbering
 from ledger.reckoning.answers import KnownFacts
 from ledger.tables import Piece
@@ -182,7 +183,7 @@ def _declare(book: Book, run: Replay, act: Act) -> None:
         if begun
         else None,
     )
-    run.ids[f"edition {act['key']}"] = numbers.declare(book, draft)[0].id or 0
+    run.ids[f"edition {act['key']}"] = declarations.declare(book, draft).id or 0
 
 
 def _edition(run: Replay, act: Act) -> int:

@@ -8,9 +8,8 @@ from sqlmodel import col, select
 
 from ledger import editions, journal, pieces, runs, works
 from ledger.database import Book
-from ledger.editions import BegunDraft, EditionDraft, RangeDraft
 from ledger.errors import Refusal
-from ledger.journal import Fields, Touched
+from ledger.journal import Touched
 from ledger.reckoning import numbering
 from ledger.reckoning.texts import tidy
 from ledger.tables import Certificate, Edition, Piece, PrintClass, Run, Size
@@ -85,9 +84,7 @@ def _named_free(book: Book, print_class: PrintClass, number: int) -> Piece:
     ).first()
     if piece is None:
         if print_class.count == 0:
-            raise Refusal(
-                "An open edition is numbered in order. Ask for how many, not for which.", field="numbers"
-            )
+            raise Refusal("An open edition is numbered in order. Ask for how many, not for which.", field="numbers")
         raise Refusal(
             f"There is no number {number}: this edition is {print_class.count} and stays "
             f"{print_class.count}. {pieces.free_words(book.session, print_class.id or 0)}",
@@ -96,8 +93,7 @@ def _named_free(book: Book, print_class: PrintClass, number: int) -> Piece:
     if piece.state != "free":
         seen = pieces.view(book.session, piece.id or 0)
         raise Refusal(
-            f"{seen.shown} {pieces.what_it_is(seen)}. {pieces.free_words(book.session, seen.class_id)}",
-            field="numbers",
+            f"{seen.shown} {pieces.what_it_is(seen)}. {pieces.free_words(book.session, seen.class_id)}", field="numbers"
         )
     return piece
 
@@ -125,10 +121,7 @@ def _lowest_free(book: Book, edition: Edition, print_class: PrintClass, how_many
             if found
             else (f"No number is left: this edition is {print_class.count} and stays {print_class.count}")
         )
-        raise Refusal(
-            f"{left}. {_if_more(edition)}",
-            field="how_many",
-        )
+        raise Refusal(f"{left}. {_if_more(edition)}", field="how_many")
     return found
 
 
@@ -139,7 +132,7 @@ def _free_then_new(book: Book, edition: Edition, print_class: PrintClass, how_ma
     if not 1 <= how_many <= 500:
         raise Refusal("Write how many numbers to give, from 1 to 500.", field="how_many")
     missing = how_many - len(pieces.next_free(book.session, print_class.id or 0, how_many))
-    _grow_to(book, print_class, _highest(book, print_class) + missing)
+    grow_to(book, print_class, _highest(book, print_class) + missing)
     return _lowest_free(book, edition, print_class, how_many)
 
 
@@ -148,13 +141,18 @@ def _highest(book: Book, print_class: PrintClass) -> int:
     return book.session.exec(top).one() or 0
 
 
+def grow_to(book: Book, print_class: PrintClass, top: int) -> None:
+    """Add free numbers to a class of an open edition, up to `top`; appends no entry."""
+    for number in range(_highest(book, print_class) + 1, top + 1):
+        book.session.add(Piece(class_id=print_class.id or 0, class_count=0, number=number))
+    book.session.flush()
+
+
 def give_back(book: Book, piece_id: int) -> Piece:
     """An assigned number that nothing was written for becomes free again. Raises Refusal while it is sold."""
     piece = _in_state(book, piece_id, "allocated", "has no assigned number to give back")
     if pieces.order_on(book.session, piece_id) is not None:
-        raise Refusal(
-            f"{pieces.shown(book.session, piece_id)} is sold and still to be made. Cancel the order first."
-        )
+        raise Refusal(f"{pieces.shown(book.session, piece_id)} is sold and still to be made. Cancel the order first.")
     _clear(piece, "free")
     book.session.add(piece)
     _sealed(book, "given_back", piece)
@@ -199,23 +197,6 @@ def _sealed(book: Book, act: str, piece: Piece, text: str | None = None) -> None
     )
 
 
-def public_fields(book: Book, piece: Piece) -> Fields:
-    """What every public entry about a piece says of it: no free text, no cause."""
-    print_class = pieces.class_of(book.session, piece)
-    return {
-        "edition": print_class.edition_id,
-        "class": print_class.kind,
-        "number": piece.number,
-        "generation": piece.generation,
-    }
-
-
-def class_facts(print_class: PrintClass) -> editions.ClassFacts:
-    return editions.ClassFacts(
-        print_class.id or 0, print_class.kind, print_class.label, print_class.style, print_class.count
-    )
-
-
 def inscribe(book: Book, piece_id: int, draft: InscribeDraft) -> Piece:
     """A number was written on its print and signed: from here on it is a print of the edition.
 
@@ -224,9 +205,7 @@ def inscribe(book: Book, piece_id: int, draft: InscribeDraft) -> Piece:
     piece = pieces.get(book.session, piece_id)
     if not piece.latest or piece.state not in ("free", "allocated"):
         seen = pieces.view(book.session, piece_id)
-        raise Refusal(
-            f"{seen.shown} {pieces.what_it_is(seen)}. {pieces.free_words(book.session, seen.class_id)}"
-        )
+        raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}. {pieces.free_words(book.session, seen.class_id)}")
     editions.standing(book.session, pieces.edition_of(book.session, piece))
     if piece.state == "free":
         piece.allocated_on = book.today
@@ -249,20 +228,12 @@ def write_inscription(book: Book, piece: Piece, draft: InscribeDraft) -> None:
     if wanted is None:
         raise Refusal("This edition has several sizes. Say which size this print is.", field="size_id")
     _size_of(book, print_class.edition_id, wanted)
-    shown = editions.shown(class_facts(print_class), piece.number)
+    shown = editions.shown(print_class, piece.number)
     piece.state, piece.size_id, piece.inscribed_on = "inscribed", wanted, on
-    piece.inscription = (
-        tidy(draft.inscription, "The inscription", limit=40, needed=False, field="inscription") or shown
-    )
-    piece.inscribed_where = (
-        tidy(draft.where, "Where it is signed", limit=80, needed=False, field="where") or None
-    )
-    piece.inscribed_with = (
-        tidy(draft.pencil, "What it is signed with", limit=40, needed=False, field="pencil") or None
-    )
-    piece.printed_by = (
-        tidy(draft.printed_by, "The printer", limit=80, needed=False, field="printed_by") or None
-    )
+    piece.inscription = tidy(draft.inscription, "The inscription", limit=40, needed=False, field="inscription") or shown
+    piece.inscribed_where = tidy(draft.where, "Where it is signed", limit=80, needed=False, field="where") or None
+    piece.inscribed_with = tidy(draft.pencil, "What it is signed with", limit=40, needed=False, field="pencil") or None
+    piece.printed_by = tidy(draft.printed_by, "The printer", limit=80, needed=False, field="printed_by") or None
     piece.printed_year, piece.printed_month = draft.printed_year or on.year, draft.printed_month
     if draft.printed_year is None and draft.printed_month is None:
         piece.printed_month = on.month
@@ -270,12 +241,9 @@ def write_inscription(book: Book, piece: Piece, draft: InscribeDraft) -> None:
         raise Refusal(f"There is no month {piece.printed_month}. Write 1 to 12.", field="printed_month")
     if not works.get(book.session, edition.work_id).year_made <= piece.printed_year <= book.today.year:
         raise Refusal(
-            f"{piece.printed_year} is not a year in which this picture could be printed.",
-            field="printed_year",
+            f"{piece.printed_year} is not a year in which this picture could be printed.", field="printed_year"
         )
-    piece.paper_as_made = (
-        tidy(draft.paper_as_made, "The paper", limit=120, needed=False, field="paper_as_made") or None
-    )
+    piece.paper_as_made = tidy(draft.paper_as_made, "The paper", limit=120, needed=False, field="paper_as_made") or None
     piece.offer_id = editions.offer_on(book.session, wanted, on).id
     if draft.run_id is not None:
         run = book.session.get(Run, draft.run_id)
@@ -292,7 +260,7 @@ def record_inscribed(book: Book, piece: Piece) -> None:
     journal.public(
         book,
         "piece.inscribed",
-        public_fields(book, piece)
+        pieces.public_fields(book.session, piece)
         | {
             "size": piece.size_id,
             "inscription": piece.inscription or "",
@@ -314,7 +282,7 @@ def uninscribe(book: Book, piece_id: int) -> Piece:
     """Take back a tap made by mistake: the number is assigned again. Raises Refusal once more hangs on it."""
     piece = _back_to_bench(book, piece_id)
     edition_id = pieces.edition_of(book.session, piece)
-    fields = public_fields(book, piece)
+    fields = pieces.public_fields(book.session, piece)
     _clear(piece, "allocated")
     book.session.add(piece)
     journal.public(book, "piece.uninscribed", fields, _line("uninscribed", book.today, edition_id, piece))
@@ -328,7 +296,7 @@ def spoil(book: Book, piece_id: int) -> Piece:
     """
     piece = _back_to_bench(book, piece_id)
     edition_id = pieces.edition_of(book.session, piece)
-    fields = public_fields(book, piece)
+    fields = pieces.public_fields(book.session, piece)
     if piece.run_id is not None:
         runs.spoil_one(book, piece.run_id)
     _clear(piece, "allocated" if pieces.order_on(book.session, piece_id) else "free")
@@ -365,7 +333,7 @@ def withdraw(book: Book, piece_ids: list[int], why: str) -> list[Piece]:
         journal.public(
             book,
             "piece.withdrawn",
-            public_fields(book, piece),
+            pieces.public_fields(book.session, piece),
             _line("withdrawn", book.today, pieces.edition_of(book.session, piece), piece, reason),
         )
         withdrawn.append(piece)
@@ -407,103 +375,3 @@ def close(book: Book, edition_id: int, numbers: str, why: str) -> Edition:
         Touched("closed", book.today, edition_id=edition_id, text=reason),
     )
     return edition
-
-
-def declare(book: Book, draft: EditionDraft, *, each_size_its_own_count: bool = False) -> list[Edition]:
-    """Declare an edition, or one for each size, and enter the numbers that existed before this record.
-
-    Raises Refusal.
-    """
-    drafts = [draft]
-    if each_size_its_own_count and len(draft.sizes) > 1:
-        if draft.begun is not None and draft.begun.ranges:
-            raise Refusal(
-                "Editions already under way are entered one size at a time. Declare each by itself.",
-                field="begun.ranges",
-            )
-        drafts = [draft.model_copy(update={"sizes": (size,)}) for size in draft.sizes]
-    declared = []
-    for each in drafts:
-        edition = editions.declare(book, each)
-        if each.begun is not None:
-            _enter(book, edition, each.begun)
-        declared.append(edition)
-    return declared
-
-
-def _enter(book: Book, edition: Edition, begun: BegunDraft) -> None:
-    sold = 0
-    for entered in begun.ranges:
-        print_class = pieces.find_class(book.session, edition.id or 0, entered.kind)
-        numbers = numbering.ranges(entered.numbers, print_class.count or 9999)
-        size = _size_named(book, edition.id or 0, entered.size)
-        if print_class.count == 0:
-            _grow_to(book, print_class, max(numbers))
-        for number in numbers:
-            _enter_one(book, edition, print_class, number, entered, size, begun.words)
-        if entered.kind == "numbered" and entered.fate == "sold":
-            sold += len(numbers)
-    edition.sold_peak = sold
-    book.session.add(edition)
-
-
-def _grow_to(book: Book, print_class: PrintClass, top: int) -> None:
-    for number in range(_highest(book, print_class) + 1, top + 1):
-        book.session.add(Piece(class_id=print_class.id or 0, class_count=0, number=number))
-    book.session.flush()
-
-
-def _size_named(book: Book, edition_id: int, label: str) -> Size | None:
-    """The size of this name; without one the only size there is, or None for not known."""
-    sizes = book.session.exec(select(Size).where(Size.edition_id == edition_id))
-    fitting = [size for size in sizes if label in ("", size.label)]
-    return fitting[0] if len(fitting) == 1 else None
-
-
-def _enter_one(
-    book: Book,
-    edition: Edition,
-    print_class: PrintClass,
-    number: int,
-    entered: RangeDraft,
-    size: Size | None,
-    words: str,
-) -> None:
-    piece = book.session.exec(
-        select(Piece).where(Piece.class_id == print_class.id, Piece.number == number, col(Piece.latest))
-    ).one()
-    if entered.fate == "withdrawn":
-        withdraw(book, [piece.id or 0], f"never made, as said of the time before this record ({words})")
-        return
-    piece.origin, piece.state = "entered", "inscribed"
-    if size is not None:
-        piece.size_id = size.id
-        piece.offer_id = editions.offer_on(book.session, size.id or 0, edition.declared_on).id
-    piece.condition = {"missing": "missing", "destroyed": "destroyed"}.get(entered.fate, "good")
-    piece.inscription = editions.shown(class_facts(print_class), number)
-    book.session.add(piece)
-    book.session.flush()
-    if entered.fate in ("sold", "given"):
-        said = f"{entered.fate} before this record"
-        pieces.pass_to(book, piece, holder="unknown", how="entered", on=None, from_words=said)
-        pieces.put(book, piece, place="holder", on=None, since_words="before this record")
-    elif entered.fate != "destroyed":
-        pieces.pass_to(book, piece, holder="maker", how="entered", on=None, from_words=words)
-        place = "studio" if entered.fate == "in_hand" else "unknown"
-        pieces.put(book, piece, place=place, on=None, since_words="before this record")
-    _record_entered(book, edition, piece, entered.fate)
-
-
-def _record_entered(book: Book, edition: Edition, piece: Piece, fate: str) -> None:
-    fields = public_fields(book, piece)
-    sized = {"size": piece.size_id} if piece.size_id else {}
-    journal.public(
-        book,
-        "piece.inscribed",
-        fields | sized | {"inscription": piece.inscription or "", "origin": "entered"},
-        _line("entered", book.today, edition.id or 0, piece, fate.replace("_", " ")),
-    )
-    if fate == "destroyed":
-        journal.public(
-            book, "piece.destroyed", fields, _line("destroyed", book.today, edition.id or 0, piece)
-        )

@@ -13,6 +13,7 @@ from sqlmodel import Session, col, select
 
 from ledger.database import Book
 from ledger.errors import Refusal
+from ledger.journal import Fields
 from ledger.reckoning import dates, numbering
 from ledger.tables import (
     Certificate,
@@ -254,6 +255,17 @@ def class_of(session: Session, piece: Piece) -> PrintClass:
 
 def edition_of(session: Session, piece: Piece) -> int:
     return class_of(session, piece).edition_id
+
+
+def public_fields(session: Session, piece: Piece) -> Fields:
+    """What every public entry about a piece says of it: no free text, no cause."""
+    print_class = class_of(session, piece)
+    return {
+        "edition": print_class.edition_id,
+        "class": print_class.kind,
+        "number": piece.number,
+        "generation": piece.generation,
+    }
 
 
 def shown(session: Session, piece_id: int) -> str:

@@ -12,9 +12,12 @@ import pytest
 from sqlalchemy import Engine
 from sqlmodel import col
 
-from ledger import certificates, numbers, people, pieces, studio, works
+from ledger import certificates, declarations, numbers, people, pieces, studio, works
 from ledger.database import Book, reading, writing
-from ledger.editions import (
+from ledger.errors import Refusal
+from ledger.people import PersonDraft
+from ledger.pieces import PieceView
+from ledger.promises import (
     AnswerDraft,
     BegunDraft,
     ClassDraft,
@@ -24,9 +27,6 @@ from ledger.editions import (
     SizeDraft,
     StepDraft,
 )
-from ledger.errors import Refusal
-from ledger.people import PersonDraft
-from ledger.pieces import PieceView
 from ledger.reckoning.answers import KnownFacts, proposals
 from ledger.studio import StudioDraft
 from ledger.tables import PrintClass
@@ -120,7 +120,7 @@ def drawer() -> EditionDraft:
 
 def declared(engine: Engine, draft: EditionDraft | None = None, on: date = MAY_4) -> int:
     with acting(engine, on) as book:
-        return numbers.declare(book, draft or promise())[0].id or 0
+        return declarations.declare(book, draft or promise()).id or 0
 
 
 def road(engine: Engine, **changes: Any) -> int:

@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 from sqlalchemy import Engine, text
 
-from ledger import editions, numbers, works
+from ledger import declarations, numbers, works
 from ledger.audit import audit
 from ledger.database import make_engine, reading, writing
-from ledger.editions import ClassDraft, EditionDraft, OfferDraft, SizeDraft, StepDraft
 from ledger.numbers import InscribeDraft
+from ledger.promises import ClassDraft, EditionDraft, OfferDraft, SizeDraft, StepDraft
 from ledger.works import WorkDraft
 
 
@@ -30,7 +30,7 @@ def declared(engine: Engine) -> None:
     with writing(engine, "Ines") as book:
         work = works.add(book, WorkDraft(title="Salt Road", artist="Ines Okafor", year_made=2024, medium="photograph"))
         assert work.id is not None
-        edition = editions.declare(
+        edition = declarations.declare(
             book,
             EditionDraft(
                 work_id=work.id,

@@ -12,7 +12,7 @@ from ledger import certificates, conditions, editions, numbers, papers, studio, 
 from ledger.certificates import IssueDraft
 from ledger.conditions import ReplaceDraft
 from ledger.database import reading
-from ledger.editions import AnswerDraft, BegunDraft, ClassDraft
+from ledger.promises import AnswerDraft, BegunDraft, ClassDraft
 from ledger.reckoning import answers, codes
 from ledger.tables import Certificate
 from tests.cast import (

@@ -12,8 +12,8 @@ from ledger.checks import Check
 from ledger.conditions import GiveDraft
 from ledger.consignments import LentDraft
 from ledger.database import reading
-from ledger.editions import ClassDraft
 from ledger.numbers import InscribeDraft
+from ledger.promises import ClassDraft
 from tests.cast import BUYER, GALLERY, MAKER, TITLE, acting, certified, made, refused, road, seen
 from tests.trade import lend, sell, to, ways
 

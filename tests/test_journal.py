@@ -12,7 +12,19 @@ import pytest
 from sqlalchemy import Engine
 from sqlmodel import Session, col, select
 
-from ledger import afterwards, certificates, chance, conditions, editions, journal, numbers, people, studio, works
+from ledger import (
+    afterwards,
+    certificates,
+    chance,
+    conditions,
+    editions,
+    journal,
+    numbers,
+    people,
+    promises,
+    studio,
+    works,
+)
 from ledger.afterwards import ReturnDraft
 from ledger.conditions import GiveDraft, ReplaceDraft
 from ledger.database import make_engine, reading
@@ -303,5 +315,5 @@ def journal_length(engine: Engine) -> int:
 
 def test_an_edition_begun_before_says_so(engine: Engine) -> None:
     opened(engine)
-    declared(engine, promise(begun=editions.BegunDraft(words="c. 2011")))
+    declared(engine, promise(begun=promises.BegunDraft(words="c. 2011")))
     assert entries(engine)[-1]["begun"] == "about 2011"

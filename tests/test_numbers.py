@@ -10,7 +10,7 @@ from multiprocessing.synchronize import Barrier as ProcessBarrier
 import pytest
 from sqlalchemy import Engine
 
-from ledger import certificates, conditions, editions, journal, numbers, pieces, runs
+from ledger import certificates, conditions, journal, numbers, pieces, promises, runs
 from ledger.conditions import GiveDraft, ReplaceDraft
 from ledger.database import Book, make_engine, reading
 from ledger.errors import Refusal
@@ -352,8 +352,8 @@ def test_a_print_that_once_had_a_certificate_cannot_go_back_to_the_bench(engine:
 
 def test_an_entered_print_cannot_go_back_to_the_bench(engine: Engine) -> None:
     opened(engine)
-    begun = editions.BegunDraft(
-        words="2011", ranges=(editions.RangeDraft(numbers="1", fate="in_hand"),)
+    begun = promises.BegunDraft(
+        words="2011", ranges=(promises.RangeDraft(numbers="1", fate="in_hand"),)
     )
     declared(engine, promise(begun=begun))
     with refused("was made before this record"), acting(engine) as book:

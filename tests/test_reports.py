@@ -19,6 +19,7 @@ from ledger import (
     conditions,
     consignments,
     costs,
+    declarations,
     ladder,
     making,
     numbers,
@@ -90,7 +91,7 @@ def the_worked_edition(engine: Engine, order: tuple[str, ...] = ("fair", "web", 
     by = ways(engine)
     with acting(engine) as book:
         for count in (25, 40):
-            numbers.declare(book, promise(count=count, sizes=(size(offer=LADDER),)))
+            declarations.declare(book, promise(count=count, sizes=(size(offer=LADDER),)))
         ours, others = printed(book, 1, 25), printed(book, 2, 40, costs_too=False)
         for amount in (12000, 5400):  # the stand, and the way there
             spend(book, "occasion", by.the_fair, amount)
@@ -165,7 +166,7 @@ def test_a_sale_at_the_fair_leaves_41_62_before_it_is_saved(engine: Engine) -> N
     opened(engine)
     by = ways(engine)
     with acting(engine) as book:
-        numbers.declare(book, promise(sizes=(size(offer=LADDER),)))
+        declarations.declare(book, promise(sizes=(size(offer=LADDER),)))
         ours = printed(book, 1, 25)
     wanted = draft(by.fair, ours[0], receipts=(ReceiptDraft(amount_minor=6500, how="card"),))
     with reading(engine) as session:

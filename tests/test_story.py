@@ -21,6 +21,7 @@ from ledger import (
     conditions,
     consignments,
     costs,
+    declarations,
     journal,
     numbers,
     papers,
@@ -217,7 +218,7 @@ def test_the_gallery_that_reports_late_and_lower(engine: Engine) -> None:
 def test_the_drawer_of_forty_goes_on_at_the_twenty_fourth_sale(engine: Engine) -> None:
     opened(engine)
     with acting(engine) as book:
-        edition = numbers.declare(book, drawer())[0]
+        edition = declarations.declare(book, drawer())
     selling = ways(engine)
     with reading(engine) as session:
         main = pieces.find_class(session, edition.id or 0, "numbered")

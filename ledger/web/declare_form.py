@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from ledger import studio, works
 from ledger.database import reading
-from ledger.editions import LABELS
+from ledger.promises import LABELS
 from ledger.reckoning import answers as disclosure
 from ledger.reckoning.money import bare, shown
 from ledger.web import plates

@@ -5,12 +5,12 @@ from dataclasses import replace
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, editions, numbers, pictures, studio, works
+from ledger import clock, declarations, editions, pictures, studio, works
 from ledger.accounts import Who
 from ledger.database import Book, Session, reading
-from ledger.editions import EditionDraft
 from ledger.errors import Refusal
 from ledger.pictures import EmbeddedFacts, StoredPicture
+from ledger.promises import EditionDraft
 from ledger.reckoning import answers as disclosure
 from ledger.reckoning.answers import KnownFacts
 from ledger.web import answers, declare_form, plates, reading_back
@@ -164,7 +164,7 @@ def _declare(
     ids = []
     for at, draft in enumerate(drafts):
         try:
-            ids += [each.id or 0 for each in numbers.declare(book, draft)]
+            ids.append(declarations.declare(book, draft).id or 0)
         except Refusal as refusal:
             raise _of_size(in_outside_words(refusal), at if len(drafts) > 1 else None) from refusal
     return drafts, ids

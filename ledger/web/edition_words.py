@@ -8,12 +8,12 @@ from typing import Any
 from ledger.editions import ClassFacts, EditionFacts, OfferFacts, SizeFacts
 from ledger.pieces import PieceView
 from ledger.reckoning import dates, numbering
+from ledger.reckoning.measures import by_measure, millimetres
 from ledger.reckoning.money import bare, shown
 from ledger.reckoning.prices import step_price
 from ledger.reports import MarginReport
 from ledger.web import margins, marks
 from ledger.web.plates import Plate
-from ledger.web.shapes import mm_said
 
 SELLING, CLOSED, SOLD_OUT = "Selling", "Closed early", "Sold out"
 STILL_TO_SELL = ("free", "assigned", "in hand", "out")
@@ -107,8 +107,8 @@ def next_step(offer: OfferFacts, sold_peak: int, currency: str) -> str:
 def measure(width_um: int, height_um: int) -> str:
     """'127 mm square', '100 × 150 mm'."""
     if width_um == height_um:
-        return f"{mm_said(width_um)} mm square"
-    return f"{mm_said(width_um)} × {mm_said(height_um)} mm"
+        return f"{millimetres(width_um)} mm square"
+    return by_measure(width_um, height_um)
 
 
 def _counted(each: ClassFacts) -> str:
@@ -237,9 +237,9 @@ def _edition(facts: EditionFacts) -> str:
 
 
 def _sizes(size: SizeFacts) -> str:
-    said = f"{mm_said(size.image_w_um)} × {mm_said(size.image_h_um)} mm"
+    said = by_measure(size.image_w_um, size.image_h_um)
     if size.sheet_w_um and size.sheet_h_um:
-        said += f" on {mm_said(size.sheet_w_um)} × {mm_said(size.sheet_h_um)} mm"
+        said += f" on {by_measure(size.sheet_w_um, size.sheet_h_um)}"
     return f"{said}, {size.offer.mounting}" if size.offer.mounting else said
 
 

@@ -5,7 +5,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
-from ledger import clock, editions, ladder, numbers, pieces, reports, studio
+from ledger import clock, declarations, editions, ladder, numbers, pieces, reports, studio
 from ledger.database import Book, Session, reading
 from ledger.editions import EditionFacts, SizeFacts
 from ledger.errors import Refusal
@@ -109,7 +109,7 @@ def declare(request: Request, house: Here, who: Bearer, shape: EditionShape) -> 
 
     def act(book: Book) -> str:
         draft = shape.draft(studio.currency(book.session))
-        return f"/api/editions/{numbers.declare(book, draft)[0].id}"
+        return f"/api/editions/{declarations.declare(book, draft).id}"
 
     try:
         done = house.record(who, act, answers.repeat_of(request, shape))

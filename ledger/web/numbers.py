@@ -7,7 +7,7 @@ from fastapi import APIRouter, Request
 from pydantic import Field
 from starlette.responses import Response
 
-from ledger import clock, editions, numbers, pieces, runs
+from ledger import clock, editions, numbers, pieces, promises, runs
 from ledger.database import Book, reading
 from ledger.errors import Refusal
 from ledger.numbers import InscribeDraft
@@ -81,7 +81,7 @@ def _page(request: Request, house: House, edition_id: int, form: Form, status: i
     kinds = [
         {
             "value": each.kind,
-            "words": f"{editions.LABELS[each.kind].capitalize()}: {_free_words(each.count, free[each.kind])}",
+            "words": f"{promises.LABELS[each.kind].capitalize()}: {_free_words(each.count, free[each.kind])}",
         }
         for each in facts.classes
     ]

@@ -15,8 +15,9 @@ from ledger import journal, studio
 from ledger.database import reading
 from ledger.paths import folder
 from ledger.reckoning import dates, money
+from ledger.reckoning.measures import millimetres
 from ledger.web.house import House, house_of
-from ledger.web.shapes import mm_said, percent_said
+from ledger.web.shapes import percent_said
 
 UNNAMED = "Edition book"
 
@@ -54,7 +55,7 @@ def environment() -> Environment:
         autoescape=True, undefined=StrictUndefined, auto_reload=False,
     )
     made.filters.update(
-        money=money.shown, bare=money.bare, plain=money.plain, said=_said, mm=mm_said, percent=percent_said
+        money=money.shown, bare=money.bare, plain=money.plain, said=_said, mm=millimetres, percent=percent_said
     )
     made.globals["static"] = static
     return made

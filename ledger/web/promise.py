@@ -6,7 +6,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from ledger.editions import (
+from ledger.errors import Refusal
+from ledger.promises import (
     AnswerDraft,
     BegunDraft,
     ClassDraft,
@@ -18,7 +19,6 @@ from ledger.editions import (
     StepDraft,
     Style,
 )
-from ledger.errors import Refusal
 from ledger.web.sentences import Slip, Slips
 from ledger.web.shapes import Amount, Mm, Shape
 from ledger.works import WorkDraft

@@ -3,13 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ledger import editions
-from ledger.editions import LABELS, EditionDraft, EditionFacts, SizeFacts
+from ledger import editions, promises
+from ledger.editions import EditionFacts, SizeFacts
+from ledger.promises import LABELS, EditionDraft
 from ledger.reckoning import dates, numbering
 from ledger.reckoning.answers import ASKED
+from ledger.reckoning.measures import by_measure
 from ledger.reckoning.money import shown
 from ledger.reckoning.texts import folded_words
-from ledger.web.shapes import mm_said
 
 _IRREGULAR = {
     "one": "first", "two": "second", "three": "third", "five": "fifth", "eight": "eighth", "nine": "ninth",
@@ -128,9 +129,9 @@ def _never(facts: EditionFacts) -> str:
 
 def _each(size: SizeFacts, *, several: bool) -> str:
     name = f"In the size {size.label}, each" if several else "Each"
-    image = f"{mm_said(size.image_w_um)} × {mm_said(size.image_h_um)} mm"
+    image = by_measure(size.image_w_um, size.image_h_um)
     sheet = (
-        f" on a sheet of {mm_said(size.sheet_w_um)} × {mm_said(size.sheet_h_um)} mm"
+        f" on a sheet of {by_measure(size.sheet_w_um, size.sheet_h_um)}"
         if size.sheet_w_um and size.sheet_h_um
         else ""
     )
@@ -186,13 +187,13 @@ def _fixed(facts: EditionFacts) -> list[str]:
 def _on_sheet(size: SizeFacts) -> str:
     if not size.sheet_w_um or not size.sheet_h_um:
         return ""
-    return f", on a sheet of {mm_said(size.sheet_w_um)} × {mm_said(size.sheet_h_um)} mm"
+    return f", on a sheet of {by_measure(size.sheet_w_um, size.sheet_h_um)}"
 
 
 def _notes(facts: EditionFacts, draft: EditionDraft, total: int, cap: int) -> list[str]:
     notes = []
     if draft.begun and draft.kind == "limited":
-        for kind, numbers in editions.left_free(draft).items():
+        for kind, numbers in promises.left_free(draft).items():
             notes.append(
                 f"In no line, and so free to be made: {_of_kind(kind)}{numbering.said(numbers)}. "
                 "If one of them exists already, go back and write what became of it."

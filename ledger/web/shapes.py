@@ -84,11 +84,6 @@ def mm(um: int) -> float | int:
     return um // 1000 if um % 1000 == 0 else um / 1000
 
 
-def mm_said(um: int) -> str:
-    """A length as a page says it and a form holds it: 127, 127.5."""
-    return f"{um // 1000}.{um % 1000:03}".rstrip("0").rstrip(".")
-
-
 def percent_said(bp: int) -> str:
     """A rate as a page says it and a form holds it: 40, 17.5."""
     return f"{bp // 100}.{bp % 100:02}".rstrip("0").rstrip(".")

@@ -9,8 +9,9 @@ from starlette.testclient import TestClient
 
 from ledger import works
 from ledger.database import reading
+from ledger.reckoning.measures import millimetres
 from ledger.web import sentences
-from ledger.web.shapes import Mm, Percent, Shape, amount, mm, mm_said, percent_said
+from ledger.web.shapes import Mm, Percent, Shape, amount, mm, percent_said
 from tests.web.conftest import Clock
 
 WORK = {"title": "Low Water, No Witness", "artist": "Ottoline Marrack-Voe", "year_made": 2025,
@@ -124,7 +125,7 @@ def test_lengths_and_rates_are_read_exactly() -> None:
     assert Measured(rate="17.5").rate == 1750  # type: ignore[arg-type]
     assert Measured(width_mm="0.001").width_mm == 1  # type: ignore[arg-type]
     assert Measured(width_mm="127.5000").width_mm == 127_500  # type: ignore[arg-type]
-    assert (mm(127_500), mm(127_000), mm_said(127_500), mm_said(127_000)) == (127.5, 127, "127.5", "127")
+    assert (mm(127_500), mm(127_000), millimetres(127_500), millimetres(127_000)) == (127.5, 127, "127.5", "127")
     assert (percent_said(1750), percent_said(4000)) == ("17.5", "40")
     assert amount(6500, "GBP") == {"amount": "65.00", "currency": "GBP"}
 

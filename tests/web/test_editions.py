@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 from ledger import certificates, conditions, costs, editions, numbers, pieces, reports
 from ledger.costs import CostDraft
 from ledger.database import reading
-from ledger.editions import AnswerDraft
+from ledger.promises import AnswerDraft
 from tests import cast, trade
 
 

@@ -12,7 +12,7 @@ from starlette.testclient import TestClient
 
 from ledger import editions, numbers
 from ledger.database import reading
-from ledger.editions import AnswerDraft
+from ledger.promises import AnswerDraft
 from ledger.sales import BuyerDraft
 from ledger.web.piece_acts import ACTS
 from tests.cast import BUYER, acting, answered, made, road, seen

@@ -1,0 +1,228 @@
+"""Declarations: an edition is declared once, with the numbers that existed before this record."""
+
+from collections.abc import Sequence
+
+from sqlalchemy import func, insert
+from sqlmodel import Session, col, select
+
+from ledger import editions, journal, numbers, pieces, promises
+from ledger.database import Book
+from ledger.errors import Refusal
+from ledger.journal import Fields, Touched
+from ledger.promises import LABELS, STYLES, BegunDraft, EditionDraft, RangeDraft, SizeDraft, Style
+from ledger.reckoning import dates, numbering
+from ledger.tables import Edition, EditionAnswer, Piece, PrintClass, Size
+
+
+def declare(book: Book, draft: EditionDraft) -> Edition:
+    """Declare an edition: its rows, one free number for each place in each class, one entry.
+
+    Numbers that existed before this record are entered with it. What is declared can never be changed. Raises
+    Refusal.
+    """
+    draft = promises.check(book.session, draft)
+    if draft.begun is None:
+        _check_not_ruled_out(book, draft.work_id)
+    elif dates.parse_part(draft.begun.words).first > book.today:
+        raise Refusal("That is still to come. Write when the edition was begun.", field="begun.words")
+    edition = Edition(
+        work_id=draft.work_id,
+        ordinal=_next_ordinal(book.session, draft.work_id),
+        kind=draft.kind,
+        statement=draft.statement,
+        later_editions=draft.later_editions,
+        declared_on=book.today,
+        begun_words=draft.begun.words if draft.begun else None,
+    )
+    book.session.add(edition)
+    book.session.flush()
+    classes = _write_promise(book, edition.id or 0, draft)
+    journal.public(
+        book,
+        "edition.declared",
+        _promise(edition, draft, classes),
+        Touched("declared", book.today, edition_id=edition.id),
+    )
+    if draft.begun is not None:
+        _enter(book, edition, draft.begun)
+    return edition
+
+
+def _check_not_ruled_out(book: Book, work_id: int) -> None:
+    """Hold the maker to an earlier word. Editions declared on one day belong together: one for each size."""
+    promised = book.session.exec(
+        select(Edition).where(
+            Edition.work_id == work_id,
+            Edition.later_editions == "ruled_out",
+            col(Edition.withdrawn_on).is_(None),
+            Edition.declared_on < book.today,
+        )
+    ).first()
+    if promised is not None:
+        raise Refusal(
+            f"On {dates.said(promised.declared_on)} you ruled out later editions of this picture, in any size or "
+            "process, and its certificates say so. No other edition of it can be declared.",
+            field="work_id",
+        )
+
+
+def _next_ordinal(session: Session, work_id: int) -> int:
+    standing = select(func.max(Edition.ordinal)).where(Edition.work_id == work_id, col(Edition.withdrawn_on).is_(None))
+    return (session.exec(standing).one() or 0) + 1
+
+
+def _write_promise(book: Book, edition_id: int, draft: EditionDraft) -> list[PrintClass]:
+    """The sizes with their first offers, the answers, and the classes with a place for every number."""
+    for size in draft.sizes:
+        _add_size(book, edition_id, size)
+    for item, answer in draft.answers.items():
+        book.session.add(EditionAnswer(edition_id=edition_id, item=item, answer=answer.answer, text=answer.text))
+    classes = _add_classes(book, edition_id, draft)
+    places = [
+        {"class_id": each.id, "class_count": each.count, "number": number}
+        for each in classes
+        for number in range(1, each.count + 1)
+    ]
+    if places:
+        book.session.execute(insert(Piece), places)
+    return classes
+
+
+def _add_size(book: Book, edition_id: int, draft: SizeDraft) -> None:
+    size = Size(
+        edition_id=edition_id,
+        label=draft.label,
+        image_w_um=draft.image_w_um,
+        image_h_um=draft.image_h_um,
+        sheet_w_um=draft.sheet_w_um,
+        sheet_h_um=draft.sheet_h_um,
+    )
+    book.session.add(size)
+    book.session.flush()
+    assert size.id is not None
+    editions.add_offer(book, size.id, draft.offer)
+
+
+def _add_classes(book: Book, edition_id: int, draft: EditionDraft) -> list[PrintClass]:
+    main: Style = draft.style or ("serial" if draft.kind == "open" else "of_count")
+    classes = [
+        PrintClass(
+            edition_id=edition_id,
+            kind="numbered",
+            label=LABELS["numbered"],
+            style=main,
+            count=draft.count or 0,
+            edition_kind=draft.kind,
+        )
+    ]
+    for outside in draft.outside:
+        classes.append(
+            PrintClass(
+                edition_id=edition_id,
+                kind=outside.kind,
+                count=outside.count,
+                edition_kind=draft.kind,
+                label=outside.label,
+                style=outside.style or STYLES[outside.kind],
+            )
+        )
+    book.session.add_all(classes)
+    book.session.flush()
+    return classes
+
+
+def _promise(edition: Edition, draft: EditionDraft, classes: Sequence[PrintClass]) -> Fields:
+    def measures(size: SizeDraft) -> Fields:
+        fields: Fields = {"label": size.label, "image_w_um": size.image_w_um, "image_h_um": size.image_h_um}
+        if size.sheet_w_um is not None:
+            fields |= {"sheet_w_um": size.sheet_w_um, "sheet_h_um": size.sheet_h_um}
+        return fields
+
+    promise: Fields = {
+        "edition": edition.id,
+        "work": edition.work_id,
+        "ordinal": edition.ordinal,
+        "edition_kind": edition.kind,
+        "statement": edition.statement,
+        "later_editions": edition.later_editions,
+        "declared_on": edition.declared_on.isoformat(),
+        "classes": [{"class": c.kind, "label": c.label, "style": c.style, "count": c.count} for c in classes],
+        "sizes": [measures(size) for size in draft.sizes],
+        "answers": [
+            {"item": item, "answer": answer.answer, "text": answer.text} for item, answer in draft.answers.items()
+        ],
+    }
+    return promise | ({"begun": edition.begun_words} if edition.begun_words else {})
+
+
+def _enter(book: Book, edition: Edition, begun: BegunDraft) -> None:
+    sold = 0
+    for entered in begun.ranges:
+        print_class = pieces.find_class(book.session, edition.id or 0, entered.kind)
+        named = numbering.ranges(entered.numbers, print_class.count or 9999)
+        size = _size_named(book, edition.id or 0, entered.size)
+        if print_class.count == 0:
+            numbers.grow_to(book, print_class, max(named))
+        for number in named:
+            _enter_one(book, edition, print_class, number, entered, size, begun.words)
+        if entered.kind == "numbered" and entered.fate == "sold":
+            sold += len(named)
+    edition.sold_peak = sold
+    book.session.add(edition)
+
+
+def _size_named(book: Book, edition_id: int, label: str) -> Size | None:
+    """The size of this name; without one the only size there is, or None for not known."""
+    sizes = book.session.exec(select(Size).where(Size.edition_id == edition_id))
+    fitting = [size for size in sizes if label in ("", size.label)]
+    return fitting[0] if len(fitting) == 1 else None
+
+
+def _enter_one(
+    book: Book,
+    edition: Edition,
+    print_class: PrintClass,
+    number: int,
+    entered: RangeDraft,
+    size: Size | None,
+    words: str,
+) -> None:
+    piece = book.session.exec(
+        select(Piece).where(Piece.class_id == print_class.id, Piece.number == number, col(Piece.latest))
+    ).one()
+    if entered.fate == "withdrawn":
+        numbers.withdraw(book, [piece.id or 0], f"never made, as said of the time before this record ({words})")
+        return
+    piece.origin, piece.state = "entered", "inscribed"
+    if size is not None:
+        piece.size_id = size.id
+        piece.offer_id = editions.offer_on(book.session, size.id or 0, edition.declared_on).id
+    piece.condition = {"missing": "missing", "destroyed": "destroyed"}.get(entered.fate, "good")
+    piece.inscription = editions.shown(print_class, number)
+    book.session.add(piece)
+    book.session.flush()
+    if entered.fate in ("sold", "given"):
+        said = f"{entered.fate} before this record"
+        pieces.pass_to(book, piece, holder="unknown", how="entered", on=None, from_words=said)
+        pieces.put(book, piece, place="holder", on=None, since_words="before this record")
+    elif entered.fate != "destroyed":
+        pieces.pass_to(book, piece, holder="maker", how="entered", on=None, from_words=words)
+        place = "studio" if entered.fate == "in_hand" else "unknown"
+        pieces.put(book, piece, place=place, on=None, since_words="before this record")
+    _record_entered(book, edition, piece, entered.fate)
+
+
+def _record_entered(book: Book, edition: Edition, piece: Piece, fate: str) -> None:
+    def touched(kind: str, text: str | None = None) -> Touched:
+        return Touched(kind, book.today, edition_id=edition.id, piece_id=piece.id, text=text)
+
+    fields = pieces.public_fields(book.session, piece)
+    sized = {"size": piece.size_id} if piece.size_id else {}
+    journal.public(
+        book,
+        "piece.inscribed",
+        fields | sized | {"inscription": piece.inscription or "", "origin": "entered"},
+        touched("entered", fate.replace("_", " ")),
+    )
+    if fate == "destroyed":
+        journal.public(book, "piece.destroyed", fields, touched("destroyed"))
