@@ -5,7 +5,6 @@ What a certificate says is frozen in its snapshot, in canonical bytes. Papers ar
 
 import hashlib
 import json
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -467,14 +466,6 @@ def live_of(session: Session, piece_id: int) -> Certificate | None:
             Certificate.piece_id == piece_id, col(Certificate.state).in_(("valid", "suspended"))
         )
     ).first()
-
-
-def all_of(session: Session, piece_ids: Sequence[int]) -> list[CertificateView]:
-    """Every certificate there ever was of these pieces, oldest first."""
-    rows = session.exec(
-        select(Certificate).where(col(Certificate.piece_id).in_(piece_ids)).order_by(col(Certificate.id))
-    )
-    return [as_view(row) for row in rows]
 
 
 def get(session: Session, certificate_id: int) -> Certificate:

@@ -13,16 +13,12 @@ from sqlalchemy import select as columns
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
-from ledger import editions, pieces, works
+from ledger import pieces, works
 from ledger.database import Engine, looking, reading
 from ledger.reckoning import codes, dates
 from ledger.tables import Certificate, Correction, Edition, Event, Piece, PrintClass
 
-SAID_ON_PAPERS = {
-    field: said
-    for field, said in (works.FIELDS | editions.OFFER_FIELDS).items()
-    if field in ("title", "artist", "year_made", "medium", "process", "paper")
-}
+SAID_ON_PAPERS = {field: works.FIELDS[field] for field in ("title", "artist", "year_made", "medium")}
 
 
 @dataclass(frozen=True)
@@ -67,18 +63,9 @@ _QUERY = (
         col(Certificate.issued_on),
         col(Certificate.piece_id),
         col(Edition.work_id),
-        col(Piece.offer_id),
+        exists().where(col(Correction.work_id) == Edition.work_id).label("corrected"),
         exists()
-        .where(
-            (col(Correction.work_id) == Edition.work_id) | (col(Correction.offer_id) == Piece.offer_id)
-        )
-        .label("corrected"),
-        exists()
-        .where(
-            col(_other.class_id) == Piece.class_id,
-            col(_other.number) == Piece.number,
-            col(_other.id) != Piece.id,
-        )
+        .where(col(_other.class_id) == Piece.class_id, col(_other.number) == Piece.number, col(_other.id) != Piece.id)
         .label("printed_again"),
     )
     .join(Piece, col(Piece.id) == Certificate.piece_id)
@@ -113,7 +100,7 @@ def _with_its_story(session: Session, code: str, row: Any) -> Check:
         snapshot=json.loads(row.snapshot),
         issued_on=row.issued_on,
         since_on=None if row.state == "valid" else _since(session, row.id),
-        now_given_as=_now_given_as(session, row.id, row.work_id, row.offer_id) if row.corrected else (),
+        now_given_as=_now_given_as(session, row.id, row.work_id) if row.corrected else (),
         two_exist=row.printed_again and _two_exist(session, row.piece_id),
     )
 
@@ -138,15 +125,13 @@ def _since(session: Session, certificate_id: int) -> date | None:
     return told[0].happened_on if told else None
 
 
-def _now_given_as(
-    session: Session, certificate_id: int, work_id: int, offer_id: int | None
-) -> tuple[str, ...]:
+def _now_given_as(session: Session, certificate_id: int, work_id: int) -> tuple[str, ...]:
     """What was put right since the paper was issued; of a line put right twice, how it stands now."""
     issued = _events(session, certificate_id, "certified")[-1].entry_seq
     fixes = session.exec(
         select(Correction)
         .where(
-            (col(Correction.work_id) == work_id) | (col(Correction.offer_id) == offer_id),
+            col(Correction.work_id) == work_id,
             col(Correction.field).in_(SAID_ON_PAPERS),
             col(Correction.entry_seq) > issued,
         )

@@ -20,7 +20,6 @@ from ledger.reckoning.texts import tidy
 from ledger.tables import (
     Certificate,
     Consigned,
-    Correction,
     Edition,
     EditionAnswer,
     Holding,
@@ -32,8 +31,6 @@ from ledger.tables import (
     Size,
     Work,
 )
-
-OFFER_FIELDS = {"process": "The process", "paper": "The paper", "mounting": "The mounting"}
 
 
 @dataclass(frozen=True)
@@ -162,35 +159,6 @@ def add_offer(book: Book, size_id: int, draft: OfferDraft) -> int:
     return offer.id
 
 
-def correct_offer(book: Book, offer_id: int, field: str, new: str, why: str) -> OfferFacts:
-    """Put the wording of a process, a paper or a mounting right; papers that are out keep their words.
-
-    The row stays as it was written; what holds now is read over it. Raises Refusal.
-    """
-    if field not in OFFER_FIELDS:
-        raise Refusal(f"“{field}” is no line of an offer. Choose {', '.join(OFFER_FIELDS)}.", field="field")
-    before = offer(book.session, offer_id)
-    edition_id = book.session.exec(
-        select(Size.edition_id).join(Offer, col(Offer.size_id) == Size.id).where(Offer.id == offer_id)
-    ).one()
-    standing(book.session, edition_id)
-    written = tidy(new, OFFER_FIELDS[field], limit=120, needed=field != "mounting", field="new")
-    reason = tidy(why, "The reason", limit=300, field="why")
-    old = getattr(before, field)
-    if written == old:
-        raise Refusal(f"{OFFER_FIELDS[field]} says so already.", field="new")
-    seq = journal.sealed(
-        book,
-        "offer_corrected",
-        {"offer": offer_id, "field": field},
-        Touched("corrected", book.today, edition_id=edition_id),
-        person={"old": old, "new": written, "why": reason},
-    )
-    book.session.add(Correction(entry_seq=seq, offer_id=offer_id, field=field, old=old, new=written, why=reason))
-    book.session.flush()
-    return offer(book.session, offer_id)
-
-
 def withdraw(book: Book, edition_id: int, why: str) -> Edition:
     """Withdraw an edition as made in error: it stays in the record, counts nowhere, stands on no certificate.
 
@@ -284,7 +252,7 @@ def offer_on(session: Session, size_id: int, day: date) -> OfferFacts:
 
 
 def offer(session: Session, offer_id: int) -> OfferFacts:
-    """One offer, its wording as put right since. Raises Refusal (missing)."""
+    """One offer. Raises Refusal (missing)."""
     row = session.get(Offer, offer_id)
     if row is None:
         raise Refusal(f"No offer has the number {offer_id}.", missing=True)
@@ -292,14 +260,14 @@ def offer(session: Session, offer_id: int) -> OfferFacts:
 
 
 def _offer_facts(session: Session, row: Offer) -> OfferFacts:
-    said = {field: getattr(row, field) for field in OFFER_FIELDS}
-    for fix in session.exec(
-        select(Correction).where(Correction.offer_id == row.id).order_by(col(Correction.entry_seq))
-    ):
-        said[fix.field] = fix.new
     steps = session.exec(select(PriceStep).where(PriceStep.offer_id == row.id).order_by(col(PriceStep.from_sold)))
     return OfferFacts(
-        id=row.id or 0, from_on=row.from_on, steps=tuple((step.from_sold, step.price_minor) for step in steps), **said
+        id=row.id or 0,
+        from_on=row.from_on,
+        steps=tuple((step.from_sold, step.price_minor) for step in steps),
+        process=row.process,
+        paper=row.paper,
+        mounting=row.mounting,
     )
 
 
@@ -344,11 +312,6 @@ def total_of_work(session: Session, work_id: int) -> int:
         .where(Edition.work_id == work_id, PrintClass.count == 0, col(Edition.withdrawn_on).is_(None), Piece.latest)
     )
     return int(session.exec(declared).one()) + int(session.exec(made).one())
-
-
-def corrections(session: Session, edition: Edition) -> list[Correction]:
-    """What was put right about the edition's work, oldest first."""
-    return works.corrections(session, edition.work_id)
 
 
 def outside_in_words(classes: Sequence[ClassFacts]) -> str:

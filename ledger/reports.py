@@ -12,7 +12,6 @@ from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from ledger import editions, making, occasions, people, pieces, studio
-from ledger.making import Making
 from ledger.reckoning import chart as drawing
 from ledger.reckoning import margin as reckoning
 from ledger.reckoning import prices
@@ -244,12 +243,6 @@ def chart(session: Session, edition_id: int, report: MarginReport, day: date) ->
         paid_back_at=worth.paid_back_at,
         currency=studio.currency(session),
     )
-
-
-def making_of(session: Session, piece_id: int) -> Making:
-    """What one print cost to make so far, exact, with own labour and without. Raises Refusal (missing)."""
-    edition_id = pieces.edition_of(session, pieces.get(session, piece_id))
-    return making.of_pieces(session, {piece_id: edition_id})[piece_id]
 
 
 def left_of_lines(session: Session, lines: Sequence[SaleLine]) -> dict[int, int]:

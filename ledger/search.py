@@ -33,12 +33,6 @@ class Found:
     more: bool = False
     more_names: bool = False
 
-    @property
-    def only_piece(self) -> PieceView | None:
-        """The one print meant, where there is exactly one and nothing else."""
-        alone = len(self.pieces) == 1 and not self.works and not self.people
-        return self.pieces[0] if alone else None
-
 
 def find(session: Session, asked: str, most: int = MOST) -> Found:
     """Everything in the book that a line of text may mean, the nearest meaning alone where it is plain."""

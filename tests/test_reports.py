@@ -7,6 +7,7 @@ prints; Gallery Kelpstane, which sells for her.
 import random
 from collections.abc import Callable
 from datetime import date
+from fractions import Fraction
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -171,7 +172,7 @@ def test_a_sale_at_the_fair_leaves_41_62_before_it_is_saved(engine: Engine) -> N
     wanted = draft(by.fair, ours[0], receipts=(ReceiptDraft(amount_minor=6500, how="card"),))
     with reading(engine) as session:
         worked = sales.work_out(session, wanted)
-        made_of = reports.making_of(session, ours[0])
+        made_of = making.of_pieces(session, {ours[0]: 1})[ours[0]]
     # 65.00 - 0.60 - 1.14 - 21.636; own labour is 8.00 of that.
     assert (worked.leaves, worked.leaves_without_own_labour) == (4162, 4962)
     assert made_of.with_own_labour * 1000 == 2163600
@@ -211,12 +212,17 @@ def test_a_run_lies_on_its_good_numbered_prints_and_on_no_proof(engine: Engine) 
             numbers.inscribe(book, _id(book, number, kind), InscribeDraft(run_id=run.id))
         spend(book, "piece", _id(book, 1, "AP"), 500)
     with reading(engine) as session:
-        assert reports.making_of(session, seen(engine, 1).id).with_own_labour == 1500
-        assert reports.making_of(session, seen(engine, 1, kind="AP").id).with_own_labour == 500
+        assert made_for(session, seen(engine, 1).id) == 1500
+        assert made_for(session, seen(engine, 1, kind="AP").id) == 500
     with acting(engine) as book:
         conditions.destroy(book, _id(book, 2, "numbered"), "cut in two")
     with reading(engine) as session:
-        assert reports.making_of(session, seen(engine, 1).id).with_own_labour == 3000
+        assert made_for(session, seen(engine, 1).id) == 3000
+
+
+def made_for(session: Session, piece_id: int) -> Fraction:
+    """What a print of the first edition cost to make, own labour in it."""
+    return making.of_pieces(session, {piece_id: 1})[piece_id].with_own_labour
 
 
 def _id(book: Book, number: int, kind: str) -> int:
@@ -233,7 +239,7 @@ def test_a_spoilt_print_gives_its_number_back_and_its_run_costs_the_others_more(
         numbers.spoil(book, _id(book, 2, "numbered"))
         assert (run.good, run.spoilt) == (1, 1)
     with reading(engine) as session:
-        assert reports.making_of(session, seen(engine, 1).id).with_own_labour == 3000
+        assert made_for(session, seen(engine, 1).id) == 3000
 
 
 def test_a_run_with_nothing_good_is_gone(engine: Engine) -> None:

@@ -129,8 +129,7 @@ def test_the_whole_job(engine: Engine, tmp_path: Path) -> None:
         assert checks.check(session, codes.new_code(lambda top: 7 % top)) is None
 
         # The maker sees the whole story in one step.
-        hit = search.find(session, "3/25").only_piece
-        assert hit is not None
+        (hit,) = search.find(session, "3/25").pieces
         assert (hit.standing, hit.holder_name, hit.code) == ("passed on", BUYER, view.code)
         told = [event.kind for event in pieces.story(session, [hit.id])]
         assert told == ["allocated", "inscribed", "certified", "sold"]

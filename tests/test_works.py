@@ -3,7 +3,7 @@
 import pytest
 from sqlalchemy import Engine
 
-from ledger import checks, editions, search, works
+from ledger import checks, search, works
 from ledger.database import reading
 from ledger.pictures import EmbeddedFacts, StoredPicture
 from tests.cast import ROAD, TITLE, acting, certified, declared, made, opened, refused, road
@@ -161,23 +161,3 @@ def test_a_picture_becomes_the_picture_of_its_work(engine: Engine) -> None:
     certificate = certified(engine, made(engine, 1)[0])
     assert certificate.snapshot["master_sha256"] == PICTURE.sha256
     assert certificate.snapshot["picture"] == PICTURE.paper_sha256
-
-
-def test_the_wording_of_a_process_is_put_right_and_the_check_page_says_so(engine: Engine) -> None:
-    road(engine)
-    before = certified(engine, made(engine, 1)[0])
-    with reading(engine) as session:
-        offer = editions.facts(session, 1, before.issued_on).sizes[0].offer
-    with acting(engine) as book:
-        editions.correct_offer(book, offer.id, "process", "Carbon print", "named wrongly")
-    after = certified(engine, made(engine, 2)[0])
-    with reading(engine) as session:
-        old, new = checks.check(session, before.code), checks.check(session, after.code)
-        assert old is not None and new is not None
-        assert old.snapshot["process"] == "Pigment print"
-        assert old.now_given_as == ("The process is now given as “Carbon print”.",)
-        assert new.snapshot["process"] == "Carbon print" and new.now_given_as == ()
-    with refused("says so already"), acting(engine) as book:
-        editions.correct_offer(book, offer.id, "process", "Carbon print", "again")
-    with refused("is no line of an offer"), acting(engine) as book:
-        editions.correct_offer(book, offer.id, "price", "1", "cheaper")

@@ -125,11 +125,6 @@ def _set(pages: CertificatePages, paper: Paper) -> tuple[_SetFace, SetParticular
     return _set_face(face, paper), second
 
 
-def signature_room_mm(face: CertificateFace, paper: Paper) -> float:
-    """The clear paper above the signature line, in mm on the sheet. Raises Refusal where it is under 14."""
-    return _room(_column(face, paper), paper)
-
-
 def _room(column: _Column, paper: Paper) -> float:
     return (SIGNATURE_Y - column.bottom) * PAPERS[paper][0] / WIDTH
 

@@ -28,7 +28,6 @@ class Frame:
 
     maker_name: str
     record_line: str
-    record_note: str
     find: str
 
 
@@ -67,7 +66,7 @@ def frame(house: House, find: str = "") -> Frame:
         whose = studio.find_studio(session)
         entries = journal.length(session)
     line = "1 entry" if entries == 1 else f"{entries:,} entries"
-    return Frame(whose.maker_name if whose else UNNAMED, line, "", find)
+    return Frame(whose.maker_name if whose else UNNAMED, line, find)
 
 
 def render(request: Request, template: str, status: int = 200, **context: Any) -> HTMLResponse:
