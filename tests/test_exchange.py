@@ -10,7 +10,7 @@ from datetime import date
 import pytest
 from sqlalchemy import Engine
 
-from ledger import afterwards, costs, exchange, people
+from ledger import costs, exchange, people, sale_lines
 from ledger.costs import CostDraft
 from ledger.database import reading
 from ledger.exchange import guarded
@@ -79,8 +79,8 @@ def test_struck_and_returned_lines_are_there_and_say_so(engine: Engine) -> None:
     by, (one, two) = ways(engine), made(engine, 1, 2)
     struck, returned = sell(engine, by.studio, one), sell(engine, by.studio, two)
     with acting(engine, MAY_9) as book:
-        afterwards.strike_line(book, only_line(struck).id or 0, "a slip")
-        afterwards.return_line(book, only_line(returned).id or 0, afterwards.ReturnDraft(on=MAY_9))
+        sale_lines.strike_line(book, only_line(struck).id or 0, "a slip")
+        sale_lines.return_line(book, only_line(returned).id or 0, sale_lines.ReturnDraft(on=MAY_9))
     with reading(engine) as session:
         found = rows(exchange.sales_csv(session, MAY_4, MAY_4))
     assert [row["outcome"] for row in found] == ["struck", "returned"]

@@ -13,7 +13,6 @@ from sqlalchemy import Engine
 from sqlmodel import Session, col, select
 
 from ledger import (
-    afterwards,
     certificates,
     chance,
     conditions,
@@ -22,13 +21,14 @@ from ledger import (
     numbers,
     people,
     promises,
+    sale_lines,
     studio,
     works,
 )
-from ledger.afterwards import ReturnDraft
 from ledger.conditions import GiveDraft, ReplaceDraft
 from ledger.database import make_engine, reading
 from ledger.reckoning.canonical import canonical
+from ledger.sale_lines import ReturnDraft
 from ledger.tables import Journal, Secret
 from tests.cast import (
     BUYER,
@@ -273,7 +273,7 @@ def test_a_print_lost_and_a_print_returned_without_its_paper_look_alike_from_out
         conditions.missing(book, lost, "she wrote that it is gone")
     _, line = sold_first(other_book)
     with acting(other_book) as book:
-        afterwards.return_line(book, line, ReturnDraft(on=book.today, paper_came_back=False))
+        sale_lines.return_line(book, line, ReturnDraft(on=book.today, paper_came_back=False))
     assert world_sees(other_book) == world_sees(engine)
     assert [entry["kind"] for entry in entries(engine)[-2:]] == ["sealed", "certificate.suspended"]
 

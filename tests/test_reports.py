@@ -16,7 +16,6 @@ from sqlalchemy import Engine, func
 from sqlmodel import Session, col, select
 
 from ledger import (
-    afterwards,
     conditions,
     consignments,
     costs,
@@ -28,10 +27,10 @@ from ledger import (
     pieces,
     reports,
     runs,
+    sale_lines,
     sales,
     studio,
 )
-from ledger.afterwards import ReturnDraft
 from ledger.conditions import GiveDraft
 from ledger.consignments import ConsignmentDraft
 from ledger.costs import CostDraft
@@ -40,6 +39,7 @@ from ledger.errors import Refusal
 from ledger.numbers import InscribeDraft
 from ledger.reckoning.margin import ChannelRow
 from ledger.runs import RunDraft
+from ledger.sale_lines import ReturnDraft
 from ledger.sales import LineDraft, ReceiptDraft
 from ledger.tables import Consignment, Cost, Edition, Event, Piece, PrintClass, Receipt, Run, Sale, SaleLine
 from tests.cast import MAY_4, acting, declared, drawer, made, offer, opened, promise, refused, road, seen, size
@@ -299,7 +299,7 @@ def test_a_cost_of_one_sale_lies_on_its_lines_by_what_they_took(engine: Engine) 
     assert [(each.with_labour.selling, each.without_labour.selling) for each in both] == [(400, 300), (800, 600)]
     with refused("A cost lies on this sale"), acting(engine, MAY_9) as book:
         for each in sales.lines_of(book.session, sale.id or 0):
-            afterwards.strike_line(book, each.id or 0, "a slip")
+            sale_lines.strike_line(book, each.id or 0, "a slip")
 
 
 def test_an_occasion_with_nothing_sold_keeps_its_cost_to_itself(engine: Engine) -> None:
@@ -397,7 +397,7 @@ def test_the_drawing_has_a_column_for_each_sale_and_each_number_still_to_sell(en
         last = book.session.exec(
             select(SaleLine.id).join(Piece).where(Piece.class_id == 1).order_by(col(SaleLine.id).desc())
         ).first()
-        afterwards.strike_line(book, last or 0, "a slip")
+        sale_lines.strike_line(book, last or 0, "a slip")
     with reading(engine) as session:
         chart = reports.chart(session, 1, reports.margin(session, 1), MAY_9)
     assert chart is not None
@@ -503,7 +503,7 @@ def _gallery_deed(sold: bool) -> Deed:
 def _after(act: Callable[[Book, int, ReturnDraft], object]) -> Deed:
     def deed(book: Book, chance: random.Random, by: Ways) -> None:
         line_id = _line(book, chance)
-        received = sales.view(book.session, afterwards.get(book.session, line_id).sale_id).received
+        received = sales.view(book.session, sale_lines.get(book.session, line_id).sale_id).received
         refund = ReceiptDraft(amount_minor=chance.randint(1, received), how="cash") if received > 0 else None
         act(
             book,
@@ -515,15 +515,15 @@ def _after(act: Callable[[Book, int, ReturnDraft], object]) -> Deed:
 
 
 def _strike(book: Book, chance: random.Random, by: Ways) -> None:
-    afterwards.strike_line(book, _line(book, chance), "a slip")
+    sale_lines.strike_line(book, _line(book, chance), "a slip")
 
 
 def _hand_over(book: Book, chance: random.Random, by: Ways) -> None:
-    afterwards.hand_over(book, _line(book, chance), book.today)
+    sale_lines.hand_over(book, _line(book, chance), book.today)
 
 
 def _pay(book: Book, chance: random.Random, by: Ways) -> None:
-    sale_id = afterwards.get(book.session, _line(book, chance)).sale_id
+    sale_id = sale_lines.get(book.session, _line(book, chance)).sale_id
     amount = chance.choice((100, sales.view(book.session, sale_id).balance))
     sales.add_receipt(book, sale_id, ReceiptDraft(amount_minor=amount, how=chance.choice(("card", "transfer"))))
 
@@ -541,7 +541,7 @@ def _spend(book: Book, chance: random.Random, by: Ways) -> None:
         "run": chance.choice(runs.of_edition(book.session, 1)).id,
         "edition": chance.choice((1, 2)),
         "occasion": chance.choice((by.the_fair, by.the_round)),
-        "sale": afterwards.get(book.session, _line(book, chance)).sale_id,
+        "sale": sale_lines.get(book.session, _line(book, chance)).sale_id,
         "studio": None,
     }
     basis = chance.choice(sorted(targets))
@@ -550,7 +550,7 @@ def _spend(book: Book, chance: random.Random, by: Ways) -> None:
 
 DEEDS: list[Deed] = [
     _sign, _assign, *[_sell] * 4, *[_lend] * 2, *[_gallery_deed(True)] * 2, _gallery_deed(False),
-    _after(afterwards.return_line), _after(afterwards.cancel_order), _strike, _hand_over, _pay, *[_spend] * 3,
+    _after(sale_lines.return_line), _after(sale_lines.cancel_order), _strike, _hand_over, _pay, *[_spend] * 3,
     _fate(lambda book, id: conditions.destroy(book, id, "torn")),
     _fate(lambda book, id: conditions.missing(book, id, "not there")),
     _fate(lambda book, id: conditions.replace(book, id, conditions.ReplaceDraft(sworn="sworn"))),

@@ -10,12 +10,12 @@ import pytest
 from sqlalchemy import Engine
 from sqlmodel import col, select
 
-from ledger import afterwards, conditions, numbers, people, reports, sales, studio
-from ledger.afterwards import ReturnDraft
+from ledger import conditions, numbers, people, reports, sale_lines, sales, studio
 from ledger.conditions import GiveDraft
 from ledger.database import reading
 from ledger.journal import length
 from ledger.numbers import InscribeDraft
+from ledger.sale_lines import ReturnDraft
 from ledger.sales import BuyerDraft, ReceiptDraft
 from ledger.tables import Journal, Secret
 from tests.cast import (
@@ -186,7 +186,7 @@ def test_a_return_leaves_the_price_step_where_it_was(engine: Engine) -> None:
     pair = sell(engine, by.studio, *ids[9:11])
     for each in pair.lines:
         with acting(engine, MAY_9) as book:
-            afterwards.return_line(book, each.id or 0, ReturnDraft(on=MAY_9))
+            sale_lines.return_line(book, each.id or 0, ReturnDraft(on=MAY_9))
     assert peak(engine) == 11
     # Nine stand sold, eleven once did: nobody else is sold one at the first price again.
     again = sell(engine, by.studio, ids[9], ids[10], ids[11], on=MAY_9)
@@ -200,7 +200,7 @@ def test_a_sale_struck_takes_its_step_back(engine: Engine) -> None:
     sell(engine, by.studio, *ids[:9])
     tenth = sell(engine, by.studio, ids[9])
     with acting(engine) as book:
-        afterwards.strike_line(book, only_line(tenth).id or 0, "a slip of the thumb")
+        sale_lines.strike_line(book, only_line(tenth).id or 0, "a slip of the thumb")
     assert peak(engine) == 9
     assert only_line(sell(engine, by.studio, ids[10])).list_minor == 6500
 
@@ -211,11 +211,11 @@ def test_a_strike_recounts_the_returns_made_meanwhile(engine: Engine) -> None:
     first = sell(engine, by.studio, ids[0])
     sell(engine, by.studio, ids[1])
     with acting(engine, MAY_9) as book:
-        afterwards.return_line(book, only_line(first).id or 0, ReturnDraft(on=MAY_9))
+        sale_lines.return_line(book, only_line(first).id or 0, ReturnDraft(on=MAY_9))
     third = sell(engine, by.studio, ids[2], ids[3], on=MAY_9)
     assert peak(engine) == 3
     with acting(engine, MAY_9) as book:
-        afterwards.strike_line(book, third.lines[0].id or 0, "not after all")
+        sale_lines.strike_line(book, third.lines[0].id or 0, "not after all")
     assert peak(engine) == 2
 
 
@@ -427,10 +427,10 @@ def test_a_deposit_leaves_a_balance_until_the_rest_has_come(engine: Engine) -> N
     assert (sale.due, sale.received, sale.balance, sale.deposit) == (18000, 6000, 12000, True)
     assert seen(engine, 9).order_stands and seen(engine, 9).standing == "assigned"
     with refused("9/25 was sold on 4 May 2026 and waits to be handed over"), acting(engine, MAY_9) as book:
-        afterwards.hand_over(book, only_line(sale).id or 0, MAY_9)
+        sale_lines.hand_over(book, only_line(sale).id or 0, MAY_9)
     made(engine, 9, on=MAY_9)
     with acting(engine, JUNE_2) as book:
-        afterwards.hand_over(book, only_line(sale).id or 0, JUNE_2)
+        sale_lines.hand_over(book, only_line(sale).id or 0, JUNE_2)
         sales.add_receipt(book, sale.sale.id or 0, ReceiptDraft(amount_minor=12000, how="transfer"))
     assert seen(engine, 9).holder_name == BUYER
     with reading(engine) as session:
@@ -470,7 +470,7 @@ def test_not_sold_after_all_puts_everything_back(engine: Engine) -> None:
     before = seen(engine, 7)
     sale = sell(engine, by.fair, seven, buyer=to(BUYER), paid_by="card")
     with acting(engine) as book:
-        afterwards.strike_line(book, only_line(sale).id or 0, "wrong print")
+        sale_lines.strike_line(book, only_line(sale).id or 0, "wrong print")
     assert seen(engine, 7) == before
     with reading(engine) as session:
         struck = sales.view(session, sale.sale.id or 0)
@@ -485,7 +485,7 @@ def test_a_gallerys_sale_struck_is_on_loan_there_again(engine: Engine) -> None:
     note = lend(engine, by.kelpstane, told(seven))
     sale = sell(engine, by.gallery, seven, consignment_id=note)
     with acting(engine) as book:
-        afterwards.strike_line(book, only_line(sale).id or 0, "they meant another")
+        sale_lines.strike_line(book, only_line(sale).id or 0, "they meant another")
     assert (seen(engine, 7).standing, seen(engine, 7).keeper_name) == ("out", GALLERY)
     assert sell(engine, by.gallery, seven, consignment_id=note).due == 6500 - 2925
 
@@ -495,7 +495,7 @@ def test_one_of_three_struck_takes_its_part_of_the_payment_with_it(engine: Engin
     by, ids = ways(engine), made(engine, 1, 2, 3)
     sale = sell(engine, by.fair, *ids, paid_by="card")
     with acting(engine) as book:
-        afterwards.strike_line(book, sale.lines[2].id or 0, "only two")
+        sale_lines.strike_line(book, sale.lines[2].id or 0, "only two")
     with reading(engine) as session:
         left = sales.view(session, sale.sale.id or 0)
     assert [(each.amount_minor, each.fee_minor, each.struck) for each in left.receipts] == [
@@ -511,7 +511,7 @@ def test_a_deposit_that_the_rest_of_the_sale_still_needs_stays(engine: Engine) -
     by, ids = ways(engine), made(engine, 1, 2)
     sale = sell(engine, by.studio, *ids, receipts=(ReceiptDraft(amount_minor=6000, how="cash"),))
     with acting(engine) as book:
-        afterwards.strike_line(book, sale.lines[0].id or 0, "only one")
+        sale_lines.strike_line(book, sale.lines[0].id or 0, "only one")
     with reading(engine) as session:
         assert sales.view(session, sale.sale.id or 0).balance == 500
 
@@ -521,12 +521,12 @@ def test_a_line_is_struck_once_and_not_once_the_print_has_passed_on(engine: Engi
     by, (one, two) = ways(engine), made(engine, 1, 2)
     first, second = sell(engine, by.studio, one), sell(engine, by.studio, two, buyer=to(BUYER))
     with acting(engine) as book:
-        afterwards.strike_line(book, only_line(first).id or 0, "a slip")
+        sale_lines.strike_line(book, only_line(first).id or 0, "a slip")
         conditions.give(book, two, GiveDraft(how="gift", name=SECOND_BUYER))
     with refused(r"That line was struck on 4 May 2026 already"), acting(engine, MAY_9) as book:
-        afterwards.strike_line(book, only_line(first).id or 0, "a slip")
+        sale_lines.strike_line(book, only_line(first).id or 0, "a slip")
     with refused("2/25 has passed on since that sale"), acting(engine, MAY_9) as book:
-        afterwards.strike_line(book, only_line(second).id or 0, "a slip")
+        sale_lines.strike_line(book, only_line(second).id or 0, "a slip")
 
 
 # --- returned ---
@@ -539,7 +539,7 @@ def test_a_print_that_came_back_with_its_paper_keeps_its_certificate(engine: Eng
     sale = sell(engine, by.web, seven, buyer=to(BUYER), paid_by="site")
     with acting(engine, MAY_9) as book:
         refund = ReceiptDraft(amount_minor=6500, how="transfer")
-        afterwards.return_line(book, only_line(sale).id or 0, ReturnDraft(on=MAY_9, refund=refund))
+        sale_lines.return_line(book, only_line(sale).id or 0, ReturnDraft(on=MAY_9, refund=refund))
     back = seen(engine, 7)
     assert (back.standing, back.place, back.how, back.certificate_state) == ("in hand", "studio", "return", "valid")
     with reading(engine) as session:
@@ -555,7 +555,7 @@ def test_a_return_without_its_paper_is_written_exactly_as_a_print_gone_missing(e
     with reading(engine) as session:
         before = length(session)
     with acting(engine, MAY_9) as book:
-        afterwards.return_line(
+        sale_lines.return_line(
             book, only_line(sale).id or 0, ReturnDraft(on=MAY_9, paper_came_back=False, why="no paper")
         )
     with acting(engine, MAY_9) as book:
@@ -570,7 +570,7 @@ def test_what_selling_a_returned_print_cost_stays_spent(engine: Engine) -> None:
     sale = sell(engine, by.web, seven, paid_by="site")
     with acting(engine, MAY_9) as book:
         refund = ReceiptDraft(amount_minor=6500, how="transfer")
-        afterwards.return_line(book, only_line(sale).id or 0, ReturnDraft(on=MAY_9, refund=refund))
+        sale_lines.return_line(book, only_line(sale).id or 0, ReturnDraft(on=MAY_9, refund=refund))
     with reading(engine) as session:
         margin = reports.margin(session, 1).with_labour
     assert (margin.sold, margin.takings, margin.selling) == (0, 0, 150 + 290 + 635)
@@ -584,7 +584,7 @@ def test_what_its_buyer_gave_on_does_not_come_back_as_a_return(engine: Engine) -
     with acting(engine, MAY_9) as book:
         conditions.give(book, seven, GiveDraft(how="gift", name=SECOND_BUYER))
     with refused("7/25 has passed on since that sale"), acting(engine, MAY_9) as book:
-        afterwards.return_line(book, only_line(sale).id or 0, ReturnDraft(on=MAY_9))
+        sale_lines.return_line(book, only_line(sale).id or 0, ReturnDraft(on=MAY_9))
 
 
 def test_a_print_lost_in_the_post_is_refunded_and_still_missing(engine: Engine) -> None:
@@ -593,7 +593,7 @@ def test_a_print_lost_in_the_post_is_refunded_and_still_missing(engine: Engine) 
     sale = sell(engine, by.web, seven, paid_by="site")
     with acting(engine, MAY_9) as book:
         conditions.missing(book, seven, "the carrier")
-        afterwards.return_line(
+        sale_lines.return_line(
             book,
             only_line(sale).id or 0,
             ReturnDraft(on=MAY_9, paper_came_back=False, refund=ReceiptDraft(amount_minor=6500, how="site")),
@@ -610,7 +610,7 @@ def test_the_second_print_of_a_number_comes_back_in_place_of_the_first(engine: E
         conditions.replace(book, seven, conditions.ReplaceDraft())
     assert (seen(engine, 7).generation, seen(engine, 7).holder_name) == (2, BUYER)
     with acting(engine, JUNE_2) as book:
-        afterwards.return_line(book, only_line(sale).id or 0, ReturnDraft(on=JUNE_2))
+        sale_lines.return_line(book, only_line(sale).id or 0, ReturnDraft(on=JUNE_2))
     assert (seen(engine, 7).standing, seen(engine, 7).holder) == ("in hand", "maker")
 
 
@@ -622,7 +622,7 @@ def test_an_order_takes_another_number_and_keeps_its_price(engine: Engine) -> No
     by, nine = ways(engine), assigned(engine, 9)
     sale = sell(engine, by.studio, nine, buyer=to(BUYER))
     with acting(engine) as book:
-        afterwards.exchange_number(book, only_line(sale).id or 0, seen(engine, 12).id)
+        sale_lines.exchange_number(book, only_line(sale).id or 0, seen(engine, 12).id)
     assert not seen(engine, 9).order_stands and seen(engine, 9).standing == "assigned"
     assert seen(engine, 12).order_stands and seen(engine, 12).standing == "assigned"
     with reading(engine) as session:
@@ -642,10 +642,10 @@ def test_an_order_takes_no_number_that_is_sold_signed_or_of_another_class(engine
         (seen(engine, 1, kind="AP").id, "AP I/III is not of the same edition"),
     ):
         with refused(why), acting(engine) as book:
-            afterwards.exchange_number(book, only_line(sale).id or 0, piece_id)
+            sale_lines.exchange_number(book, only_line(sale).id or 0, piece_id)
     made(engine, 9)
     with refused("Only an order for one still to be signed is exchanged"), acting(engine) as book:
-        afterwards.exchange_number(book, only_line(sale).id or 0, seen(engine, 12).id)
+        sale_lines.exchange_number(book, only_line(sale).id or 0, seen(engine, 12).id)
 
 
 def test_a_cancelled_order_leaves_the_number_assigned(engine: Engine) -> None:
@@ -653,15 +653,15 @@ def test_a_cancelled_order_leaves_the_number_assigned(engine: Engine) -> None:
     by, nine = ways(engine), assigned(engine, 9)
     sale = sell(engine, by.studio, nine, receipts=(ReceiptDraft(amount_minor=3000, how="cash"),))
     with refused("was not handed over yet. Cancel the order instead"), acting(engine, MAY_9) as book:
-        afterwards.return_line(book, only_line(sale).id or 0, ReturnDraft(on=MAY_9))
+        sale_lines.return_line(book, only_line(sale).id or 0, ReturnDraft(on=MAY_9))
     with acting(engine, MAY_9) as book:
         refund = ReceiptDraft(amount_minor=1000, how="cash")
-        afterwards.cancel_order(book, only_line(sale).id or 0, ReturnDraft(on=MAY_9, refund=refund))
+        sale_lines.cancel_order(book, only_line(sale).id or 0, ReturnDraft(on=MAY_9, refund=refund))
     assert (seen(engine, 9).standing, seen(engine, 9).order_stands) == ("assigned", False)
     with reading(engine) as session:
         assert sales.view(session, sale.sale.id or 0).received == 2000  # kept, as was agreed
     with refused("That line was returned on 9 May 2026 already"), acting(engine, MAY_9) as book:
-        afterwards.cancel_order(book, only_line(sale).id or 0, ReturnDraft(on=MAY_9))
+        sale_lines.cancel_order(book, only_line(sale).id or 0, ReturnDraft(on=MAY_9))
 
 
 def test_an_order_in_an_edition_of_several_sizes_needs_its_size(engine: Engine) -> None:
@@ -697,5 +697,5 @@ def test_a_print_made_again_before_its_order_was_handed_over_is_not_sold_twice(e
     with refused("9/25 was sold before it was printed again"), acting(engine) as book:
         sales.record(book, draft(by.studio, second))
     with acting(engine, MAY_9) as book:
-        afterwards.hand_over(book, only_line(sale).id or 0, MAY_9)
+        sale_lines.hand_over(book, only_line(sale).id or 0, MAY_9)
     assert seen(engine, 9).holder_name == BUYER

@@ -15,7 +15,6 @@ import zxingcpp
 from sqlalchemy import Engine
 
 from ledger import (
-    afterwards,
     certificates,
     checks,
     conditions,
@@ -28,10 +27,10 @@ from ledger import (
     pieces,
     reports,
     runs,
+    sale_lines,
     sales,
     search,
 )
-from ledger.afterwards import ReturnDraft
 from ledger.conditions import GiveDraft, ReplaceDraft
 from ledger.consignments import ConsignmentDraft, LentDraft
 from ledger.costs import CostDraft
@@ -39,6 +38,7 @@ from ledger.database import reading
 from ledger.numbers import InscribeDraft
 from ledger.reckoning import codes
 from ledger.runs import RunDraft
+from ledger.sale_lines import ReturnDraft
 from ledger.sales import BuyerDraft, ReceiptDraft
 from tests.cast import BUYER, STRANGER, TITLE, acting, drawer, made, opened, promise, refused, road, seen
 from tests.trade import draft, line, sell, ways
@@ -179,7 +179,7 @@ def test_sold_before_it_was_printed_spoilt_once_and_certified_only_after_the_pen
     assert seen(engine, 1).standing == "in hand"
     with acting(engine, JUNE) as book:
         sales.add_receipt(book, order.sale.id or 0, ReceiptDraft(amount_minor=12000, how="transfer"))
-        afterwards.hand_over(book, order.lines[0].id or 0, JUNE)
+        sale_lines.hand_over(book, order.lines[0].id or 0, JUNE)
         assert sales.view(book.session, order.sale.id or 0).balance == 0
     now = seen(engine, 1)
     assert (now.standing, now.holder_name) == ("passed on", BUYER)
@@ -256,7 +256,7 @@ def test_came_back_twice_and_the_price_step_stays(engine: Engine) -> None:
     assert [each.position for each in together.lines] == [1, 2]
     with acting(engine, JUNE) as book:
         for each in together.lines:
-            afterwards.return_line(book, each.id or 0, ReturnDraft(on=JUNE))
+            sale_lines.return_line(book, each.id or 0, ReturnDraft(on=JUNE))
     assert seen(engine, 1).standing == "in hand"
     assert sell(engine, selling.studio, three, on=JUNE).lines[0].position == 3
 

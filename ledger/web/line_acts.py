@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from ledger import afterwards, studio
-from ledger.afterwards import ReturnDraft
+from ledger import sale_lines, studio
 from ledger.database import Book
 from ledger.pieces import PieceView
+from ledger.sale_lines import ReturnDraft
 from ledger.sales import ReceiptDraft
 from ledger.web.piece_acts import Field
 from ledger.web.sale_shapes import How, Id
@@ -105,31 +105,31 @@ ACTS: tuple[LineAct, ...] = (
     LineAct(
         "hand_over", "Hand it over", "The print is signed and the buyer has it now, or it is in the post.",
         "Handed over", "Not handed over", HandOver, lambda seen: _waits(seen) and seen.state == "inscribed",
-        lambda book, line_id, shape: afterwards.hand_over(book, line_id, shape.on or book.today), (ON,),
+        lambda book, line_id, shape: sale_lines.hand_over(book, line_id, shape.on or book.today), (ON,),
     ),
     LineAct(
         "exchange", "Another number", "The order takes another number of the edition; its price stays.",
         "Take this number", "Not exchanged", Exchange, lambda seen: _waits(seen) and seen.state == "allocated",
-        lambda book, line_id, shape: afterwards.exchange_number(book, line_id, shape.piece_id),
+        lambda book, line_id, shape: sale_lines.exchange_number(book, line_id, shape.piece_id),
         (Field("numbers", "piece_id", "Which number instead"),),
     ),
     LineAct(
         "cancel", "Cancel the order", "The number stays assigned; the price steps stay where they are.",
         "Cancel the order", "Not cancelled", Cancel, _waits,
-        lambda book, line_id, shape: afterwards.cancel_order(book, line_id, _return_draft(book, shape)),
+        lambda book, line_id, shape: sale_lines.cancel_order(book, line_id, _return_draft(book, shape)),
         (ON, *REFUND, WHY),
     ),
     LineAct(
         "return", "It came back", "The print is yours again; the price steps stay where they are.", "It came back",
         "Not written down", Return, lambda seen: not _waits(seen),
-        lambda book, line_id, shape: afterwards.return_line(book, line_id, _return_draft(book, shape)),
+        lambda book, line_id, shape: sale_lines.return_line(book, line_id, _return_draft(book, shape)),
         (ON, PAPER, *REFUND, WHY),
     ),
     LineAct(
         "strike", "Not sold after all",
         "A slip: the line counts nowhere, and the price steps go back. Its payment is struck with it.",
         "Not sold after all", "Left as it was", Strike, lambda seen: True,
-        lambda book, line_id, shape: afterwards.strike_line(book, line_id, shape.why), (WHY,),
+        lambda book, line_id, shape: sale_lines.strike_line(book, line_id, shape.why), (WHY,),
     ),
 )  # fmt: skip
 BY_SLUG = {act.slug: act for act in ACTS}

@@ -5,7 +5,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, WithJsonSchema, model_validator
 
-from ledger import afterwards, occasions, pieces, reports, sales, studio
+from ledger import occasions, pieces, reports, sale_lines, sales, studio
 from ledger.database import Session
 from ledger.errors import Refusal
 from ledger.pieces import PieceView
@@ -208,4 +208,4 @@ def receipt_json(receipt: Receipt, currency: str) -> dict[str, Any]:
 
 def line_id(session: Session, sale_id: int, n: int) -> int:
     """The id of the line at a place of a sale. Raises Refusal (missing)."""
-    return afterwards.nth(session, sale_id, n).id or 0
+    return sale_lines.nth(session, sale_id, n).id or 0

@@ -8,7 +8,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import afterwards, clock, occasions, pieces, reports, sales, studio, wall, works
+from ledger import clock, occasions, pieces, reports, sale_lines, sales, studio, wall, works
 from ledger.accounts import Who
 from ledger.database import Book, Session, reading
 from ledger.errors import Refusal
@@ -265,7 +265,7 @@ def _undone(house: House, who: Who, sale_id: int, sent: Posted) -> Response:
         if clock.now() >= sales.recorded_at(book.session, sale_id) + TEN_MINUTES:
             raise Refusal("The ten minutes are over. Take it back under Sales, with the reason.")
         for line in sales.view(book.session, sale_id).lines:
-            afterwards.strike_line(book, line.id or 0, WHY)
+            sale_lines.strike_line(book, line.id or 0, WHY)
         return f"/stall/sold/{sale_id}"
 
     return answers.see(house.record(who, act, sent.repeat).path)

@@ -1,4 +1,4 @@
-"""What may happen to a sale afterwards: handed over, given another number, cancelled, returned, struck."""
+"""A line of a sale once it is recorded: handed over, given another number, cancelled, returned, struck."""
 
 from datetime import date
 
