@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
-from ledger import editions, making, occasions, people, pieces, studio
+from ledger import editions, making_costs, occasions, people, pieces, studio
 from ledger.reckoning import chart as drawing
 from ledger.reckoning import margin as reckoning
 from ledger.reckoning import prices
@@ -87,7 +87,7 @@ class _Line:
 def margin(session: Session, edition_id: int) -> MarginReport:
     """What an edition took, what that cost, and what is left. Raises Refusal (missing)."""
     editions.get(session, edition_id)
-    made = making.facts(session, edition_id)
+    made = making_costs.facts(session, edition_id)
     lines = _lines(session, edition_id)
     both = [
         reckoning.value(
@@ -250,7 +250,7 @@ def left_of_lines(session: Session, lines: Sequence[SaleLine]) -> dict[int, int]
     edition_of = {
         seen.id: seen.edition_id for seen in pieces.those(session, (line.piece_id for line in lines)).values()
     }
-    made = making.of_pieces(session, edition_of)
+    made = making_costs.of_pieces(session, edition_of)
     known = {
         each.row.id: each.facts(with_own_labour=True)
         for edition_id in set(edition_of.values())
@@ -292,7 +292,7 @@ def pitch(session: Session, occasion_id: int) -> Pitch:
         .where(Sale.occasion_id == occasion_id, SaleLine.outcome == "sold")
     )
     rows = session.exec(sold).all()
-    made = making.of_pieces(session, {piece_id: edition_id for _, piece_id, edition_id in rows})
+    made = making_costs.of_pieces(session, {piece_id: edition_id for _, piece_id, edition_id in rows})
     ids = {line_id for line_id, _, _ in rows}
     brought = sum(
         (

@@ -9,10 +9,10 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, col, select
 
-from ledger import consignments, editions, making, occasions, pieces, studio
+from ledger import consignments, editions, making_costs, occasions, pieces, studio
 from ledger.errors import Refusal
 from ledger.ladder import Ladder
-from ledger.making import Making
+from ledger.making_costs import Making
 from ledger.pieces import PieceView
 from ledger.reckoning import money, numbering, prices, tax
 from ledger.reckoning.money import half_up, shares
@@ -166,7 +166,7 @@ def work_out(session: Session, draft: SaleDraft) -> Reckoned:
     note = consignments.get(session, draft.consignment_id) if draft.consignment_id is not None else None
     ladders: dict[int, Ladder] = {}
     asked = [_asked(session, draft, note, at, ladders) for at in range(len(draft.lines))]
-    made = making.of_pieces(session, {line.piece.id: line.piece.edition_id for line in asked})
+    made = making_costs.of_pieces(session, {line.piece.id: line.piece.edition_id for line in asked})
     lines = [replace(line, making=made[line.piece.id]) for line in asked]
     fees = tuple(fee_of(channel, receipt.how, receipt.amount_minor) for receipt in draft.receipts)
     paid = channel.postage_minor if draft.postage_paid_minor is None else draft.postage_paid_minor

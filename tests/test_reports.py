@@ -21,7 +21,7 @@ from ledger import (
     costs,
     declarations,
     ladder,
-    making,
+    making_costs,
     numbers,
     occasions,
     pieces,
@@ -172,7 +172,7 @@ def test_a_sale_at_the_fair_leaves_41_62_before_it_is_saved(engine: Engine) -> N
     wanted = draft(by.fair, ours[0], receipts=(ReceiptDraft(amount_minor=6500, how="card"),))
     with reading(engine) as session:
         worked = sales.work_out(session, wanted)
-        made_of = making.of_pieces(session, {ours[0]: 1})[ours[0]]
+        made_of = making_costs.of_pieces(session, {ours[0]: 1})[ours[0]]
     # 65.00 - 0.60 - 1.14 - 21.636; own labour is 8.00 of that.
     assert (worked.leaves, worked.leaves_without_own_labour) == (4162, 4962)
     assert made_of.with_own_labour * 1000 == 2163600
@@ -222,7 +222,7 @@ def test_a_run_lies_on_its_good_numbered_prints_and_on_no_proof(engine: Engine) 
 
 def made_for(session: Session, piece_id: int) -> Fraction:
     """What a print of the first edition cost to make, own labour in it."""
-    return making.of_pieces(session, {piece_id: 1})[piece_id].with_own_labour
+    return making_costs.of_pieces(session, {piece_id: 1})[piece_id].with_own_labour
 
 
 def _id(book: Book, number: int, kind: str) -> int:
@@ -716,5 +716,5 @@ def _sale_adds_up(sale: Sale, lines: list[SaleLine], receipts: list[Receipt]) ->
 def test_making_facts_name_every_row_of_an_edition_once(ready: tuple[Engine, Ways]) -> None:
     engine, _ = ready
     with reading(engine) as session:
-        found = making.facts(session, 1)
+        found = making_costs.facts(session, 1)
     assert len({piece.piece_id for piece in found.pieces}) == len(found.pieces) == 6 + 3 + 1
