@@ -5,7 +5,7 @@ from datetime import date
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, col, select
 
-from ledger import certificates, journal, ladder, pieces, sales, sums
+from ledger import certificates, journal, pieces, price_steps, sales, sums
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Fields, Touched
@@ -231,7 +231,7 @@ def _trim_receipts(book: Book, sale: Sale) -> tuple[list[Receipt], list[Receipt]
 def _recount(book: Book, line: SaleLine) -> None:
     edition_id = pieces.edition_of(book.session, pieces.get(book.session, line.piece_id))
     edition = book.session.get_one(Edition, edition_id)
-    edition.sold_peak = ladder.recounted_peak(book.session, edition_id)
+    edition.sold_peak = price_steps.recounted_peak(book.session, edition_id)
     book.session.add(edition)
 
 

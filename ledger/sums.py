@@ -11,9 +11,9 @@ from sqlmodel import Session, col, select
 
 from ledger import consignments, editions, making_costs, occasions, pieces, studio
 from ledger.errors import Refusal
-from ledger.ladder import Ladder
 from ledger.making_costs import Making
 from ledger.pieces import PieceView
+from ledger.price_steps import SoldCount
 from ledger.reckoning import money, numbering, prices, tax
 from ledger.reckoning.money import half_up, shares
 from ledger.reckoning.prices import DiscountBy
@@ -164,8 +164,8 @@ def work_out(session: Session, draft: SaleDraft) -> Reckoned:
     channel = occasions.get_channel(session, draft.channel_id)
     _check_draft(session, draft)
     note = consignments.get(session, draft.consignment_id) if draft.consignment_id is not None else None
-    ladders: dict[int, Ladder] = {}
-    asked = [_asked(session, draft, note, at, ladders) for at in range(len(draft.lines))]
+    counts: dict[int, SoldCount] = {}
+    asked = [_asked(session, draft, note, at, counts) for at in range(len(draft.lines))]
     made = making_costs.of_pieces(session, {line.piece.id: line.piece.edition_id for line in asked})
     lines = [replace(line, making=made[line.piece.id]) for line in asked]
     fees = tuple(fee_of(channel, receipt.how, receipt.amount_minor) for receipt in draft.receipts)
@@ -176,7 +176,7 @@ def work_out(session: Session, draft: SaleDraft) -> Reckoned:
         fees=fees,
         received=sum(receipt.amount_minor for receipt in draft.receipts),
         postage_paid=paid,
-        peaks={edition_id: ladder.peak for edition_id, ladder in ladders.items()},
+        peaks={edition_id: count.peak for edition_id, count in counts.items()},
     )
     _check_money(session, reckoned)
     return replace(reckoned, notes=tuple(_notes(session, draft, reckoned)))
@@ -198,7 +198,7 @@ def _check_draft(session: Session, draft: SaleDraft) -> None:
 
 
 def _asked(
-    session: Session, draft: SaleDraft, note: Consignment | None, at: int, ladders: dict[int, Ladder]
+    session: Session, draft: SaleDraft, note: Consignment | None, at: int, counts: dict[int, SoldCount]
 ) -> ReckonedLine:
     """A line with its position and price, no sums yet."""
     line = draft.lines[at]
@@ -211,9 +211,9 @@ def _asked(
     size_id = _size(session, seen, line.size_id, f"lines.{at}.size_id")
     position = None
     if seen.class_kind == "numbered":
-        if seen.edition_id not in ladders:
-            ladders[seen.edition_id] = Ladder.of(session, seen.edition_id)
-        position = ladders[seen.edition_id].sell()
+        if seen.edition_id not in counts:
+            counts[seen.edition_id] = SoldCount.of(session, seen.edition_id)
+        position = counts[seen.edition_id].sell()
     listed = told.told_price_minor if told else None
     if listed is None and position is not None and size_id is not None:
         steps = editions.offer_on(session, size_id, draft.sold_on).steps

@@ -20,11 +20,11 @@ from ledger import (
     consignments,
     costs,
     declarations,
-    ladder,
     making_costs,
     numbers,
     occasions,
     pieces,
+    price_steps,
     reports,
     runs,
     sale_lines,
@@ -280,7 +280,7 @@ def test_the_first_sale_from_the_drawer_of_forty_is_the_24th(engine: Engine) -> 
     declared(engine, drawer())
     by = ways(engine)
     with reading(engine) as session:
-        assert ladder.standing_sold(session, 1) == 23
+        assert price_steps.standing_sold(session, 1) == 23
     assert only_line(sell(engine, by.studio, seen(engine, 26).id)).position == 24
 
 

@@ -5,7 +5,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
-from ledger import clock, declarations, editions, ladder, numbers, pieces, reports, studio
+from ledger import clock, declarations, editions, numbers, pieces, price_steps, reports, studio
 from ledger.database import Book, Session, reading
 from ledger.editions import EditionFacts, SizeFacts
 from ledger.errors import Refusal
@@ -89,7 +89,7 @@ def edition_json(session: Session, edition_id: int) -> dict[str, Any]:
         "classes": classes,
         "sizes": [_size_json(size, currency) for size in facts.sizes],
         "answers": {item: {"answer": each.answer, "text": each.text} for item, each in given.items()},
-        "sold": ladder.standing_sold(session, edition_id),
+        "sold": price_steps.standing_sold(session, edition_id),
         "next_price": _next_price(facts, left, currency),
     }
 

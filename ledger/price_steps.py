@@ -1,4 +1,4 @@
-"""The ladder of an edition: how many numbered prints of it stand sold, and the most that ever did at once.
+"""Price steps: how many numbered prints of an edition stand sold, and the most that ever did at once.
 
 The price of the next one goes by the most, so that a return does not make prints cheaper again.
 """
@@ -14,14 +14,14 @@ from ledger.tables import Event, Piece, PrintClass, SaleLine
 
 
 @dataclass
-class Ladder:
+class SoldCount:
     """`standing` sold now and `peak`, the most at once, as lines are added one after another."""
 
     standing: int
     peak: int
 
     @classmethod
-    def of(cls, session: Session, edition_id: int) -> "Ladder":
+    def of(cls, session: Session, edition_id: int) -> "SoldCount":
         return cls(standing_sold(session, edition_id), editions.get(session, edition_id).sold_peak)
 
     def sell(self) -> int:
