@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request
 from pydantic import Field
 from starlette.responses import Response
 
-from ledger import clock, consignments, occasions, people, pieces, studio, wall
+from ledger import clock, consignments, for_sale, occasions, people, pieces, studio
 from ledger.consignments import ConsignmentDraft, Lent, LentDraft
 from ledger.database import Book, Session, reading
 from ledger.errors import Refusal
@@ -143,7 +143,7 @@ def _lend_page(request: Request, house: House, form: Form, status: int = 200) ->
     today = clock.today()
     with reading(house.engine) as session:
         currency = studio.currency(session)
-        here = wall.here(session)
+        here = for_sale.here(session)
         known = [{"value": each.id, "words": each.name} for each in people.listing(session) if each.kind == "business"]
         rounds = [each for each in occasions.listing(session) if each.kind == "round"]
         prices = {seen.id: _present(session, seen, today, currency) for seen in here}
@@ -164,7 +164,7 @@ def _lend_page(request: Request, house: House, form: Form, status: int = 200) ->
 def _present(session: Session, seen: PieceView, today: date, currency: str) -> str:
     if seen.class_kind != "numbered" or seen.size_id is None:
         return ""
-    return money.plain(wall.price_of(session, seen, today), currency)
+    return money.plain(for_sale.price_of(session, seen, today), currency)
 
 
 @pages.post("/lend")

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from ledger import consignments, editions, occasions, pieces, studio, sums, wall
+from ledger import consignments, editions, for_sale, occasions, pieces, studio, sums
 from ledger.database import Session
 from ledger.pieces import PieceView
 from ledger.reckoning import dates, money, numbering
@@ -236,7 +236,7 @@ def _numbers(session: Session, seen: PieceView, *, lent: bool) -> list[dict[str,
         same = [each.piece for each in consignments.lent_on(session, note) if each.outcome == "out"]
         found = [each for each in same if each.class_id == seen.class_id]
     else:
-        found = wall.of_class(session, seen.class_id)
+        found = for_sale.of_class(session, seen.class_id)
     options = [_choice(each) for each in found]
     if seen.id not in {each.id for each in found}:
         options.insert(0, _choice(seen))
@@ -244,7 +244,7 @@ def _numbers(session: Session, seen: PieceView, *, lent: bool) -> list[dict[str,
 
 
 def _add_choices(session: Session) -> list[dict[str, Any]]:
-    return [{"value": "", "words": "Choose"}] + [_choice(seen, titled=True) for seen in wall.one_of_each(session)]
+    return [{"value": "", "words": "Choose"}] + [_choice(seen, titled=True) for seen in for_sale.one_of_each(session)]
 
 
 def _fairs(session: Session) -> list[dict[str, Any]]:

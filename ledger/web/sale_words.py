@@ -6,7 +6,7 @@ from datetime import date
 from itertools import groupby
 from typing import Any
 
-from ledger import consignments, occasions, people, pieces, reports, sales, studio, wall
+from ledger import consignments, for_sale, occasions, people, pieces, reports, sales, studio
 from ledger.database import Session
 from ledger.pieces import PieceView
 from ledger.reckoning import dates, money
@@ -105,7 +105,7 @@ def order_row(line: SaleLine, seen: PieceView) -> dict[str, Any]:
 
 def instead(session: Session, seen: PieceView) -> list[dict[str, Any]]:
     """The numbers an order may take in place of this one."""
-    found = [each for each in wall.of_class(session, seen.class_id) if each.state in ("free", "allocated")]
+    found = [each for each in for_sale.of_class(session, seen.class_id) if each.state in ("free", "allocated")]
     return [
         {"value": each.id, "words": f"{each.shown}, {'free' if each.state == 'free' else 'assigned'}"} for each in found
     ]

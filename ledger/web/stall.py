@@ -8,15 +8,15 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, occasions, pieces, reports, sale_lines, sales, studio, wall, works
+from ledger import clock, for_sale, occasions, pieces, reports, sale_lines, sales, studio, works
 from ledger.accounts import Who
 from ledger.database import Book, Session, reading
 from ledger.errors import Refusal
+from ledger.for_sale import Hung
 from ledger.pieces import PieceView
 from ledger.reckoning import money
 from ledger.sales import LineDraft, Reckoned, SaleDraft
 from ledger.tables import Occasion
-from ledger.wall import Hung
 from ledger.web import answers, plates, sale_form
 from ledger.web.answers import status_of
 from ledger.web.edition_words import short
@@ -62,7 +62,7 @@ def _draft(session: Session, fair: Occasion, piece_id: int, how: How, price: int
 def _worked(session: Session, fair: Occasion, seen: PieceView, day: date) -> Reckoned:
     """A print worked out at its present price, paid by card. Raises Refusal."""
     stepped = seen.class_kind == "numbered" and seen.size_id is not None
-    price = wall.price_of(session, seen, day) if stepped else None
+    price = for_sale.price_of(session, seen, day) if stepped else None
     return sales.work_out(session, _draft(session, fair, seen.id, "card", price, day))
 
 
@@ -78,7 +78,7 @@ def the_wall(request: Request, house: Here, who: Signed) -> Response:
         if fair is None:
             return render(request, "stall/closed.html", room="stall", fair_href="/costs/fairs?stall=yes")
         kept_in = studio.currency(session)
-        hung = wall.hung(session, today, fair.id)
+        hung = for_sale.hung(session, today, fair.id)
         their = works.pictures_of(session)
         leaves = {each.piece.id: _worked(session, fair, each.piece, today).leaves for each in hung}
         strip = _pitch(session, fair, list(leaves.values()), kept_in)
@@ -142,7 +142,7 @@ def _print_page(
     with reading(house.engine) as session:
         kept_in = studio.currency(session)
         seen = pieces.view(session, piece_id)
-        others = list(wall.others(session, seen))[:MOST_OTHERS]
+        others = list(for_sale.others(session, seen))[:MOST_OTHERS]
         strip = _pitch(session, fair, [], kept_in)
         try:
             worked = _worked(session, fair, seen, today)
@@ -249,9 +249,9 @@ def sold(request: Request, house: Here, who: Signed, sale_id: int) -> Response:
 def _next_words(session: Session, seen: PieceView) -> str:
     kept_in = studio.currency(session)
     paper = "Its certificate goes with it." if seen.certificate_state == "valid" else "It has no certificate yet."
-    if seen.size_id is None or seen.class_kind != "numbered" or not wall.others(session, seen):
+    if seen.size_id is None or seen.class_kind != "numbered" or not for_sale.others(session, seen):
         return paper
-    return f"{paper} The next one of these is {short(wall.price_of(session, seen, clock.today()), kept_in)}."
+    return f"{paper} The next one of these is {short(for_sale.price_of(session, seen, clock.today()), kept_in)}."
 
 
 @pages.post("/sold/{sale_id}")

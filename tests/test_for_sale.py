@@ -4,7 +4,7 @@ from datetime import timedelta
 
 from sqlalchemy import Engine
 
-from ledger import clock, conditions, occasions, pieces, reports, sales, wall
+from ledger import clock, conditions, for_sale, occasions, pieces, reports, sales
 from ledger.database import reading
 from tests import cast
 
@@ -28,12 +28,12 @@ def test_only_what_is_signed_ours_and_here_hangs(engine: Engine) -> None:
     with cast.acting(engine) as book:
         conditions.missing(book, missing, "not in the drawer")
     with reading(engine) as session:
-        [hung] = wall.hung(session, cast.MAY_4, None)
+        [hung] = for_sale.hung(session, cast.MAY_4, None)
         assert (hung.piece.id, hung.price) == (here, 6500)
-        assert [seen.shown for seen in wall.of_class(session, hung.piece.class_id)] == [
+        assert [seen.shown for seen in for_sale.of_class(session, hung.piece.class_id)] == [
             f"{number}/25" for number in (3, 4, 5, 6, 7, 8)
         ]
-        assert [seen.shown for seen in wall.one_of_each(session)] == ["3/25", "4/25", "AP I/III", "BAT"]
+        assert [seen.shown for seen in for_sale.one_of_each(session)] == ["3/25", "4/25", "AP I/III", "BAT"]
 
 
 def test_a_free_number_sold_is_an_order_and_refused_without_being_asked_for(engine: Engine) -> None:
@@ -58,4 +58,4 @@ def test_what_is_elsewhere_is_out(engine: Engine) -> None:
         conditions.move(book, loaned, "loan", person_id=hall)
     with reading(engine) as session:
         assert [seen.id for seen in pieces.out(session)] == [loaned]
-        assert loaned not in {seen.id for seen in wall.here(session)}
+        assert loaned not in {seen.id for seen in for_sale.here(session)}

@@ -1,4 +1,4 @@
-"""The wall: what can be sold now. Signed prints that are here, and numbers an order may take."""
+"""What is for sale now: signed prints that are here, and numbers an order may take."""
 
 from collections import Counter
 from collections.abc import Sequence
