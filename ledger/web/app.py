@@ -39,16 +39,16 @@ from ledger.web import (
     sales_api,
     search,
     sign_in,
+    site_files,
     stall,
     studio,
-    unbidden,
     works,
 )  # fmt: skip
 from ledger.web.guards import BoundedBody, Headers, KnownHost, OwnForms
 from ledger.web.hosts import Hosts
 from ledger.web.house import House
 
-DOORS = (public.router, health.router, sign_in.router, accounts.router, unbidden.router)
+DOORS = (public.router, health.router, sign_in.router, accounts.router, site_files.router)
 """What answers whether or not the book is open, the door of strangers first: addresses are tried in this order."""
 ROOMS = (
     declaring.pages, editions.pages, edition_acts.pages, edition_book.pages, disclosing.pages, editions_api.api,

@@ -1,4 +1,4 @@
-"""What browsers and crawlers ask for unbidden: the small drawing of a tab, and where they may look."""
+"""The files every site is asked for: the small drawing of a tab, and where crawlers may look."""
 
 from fastapi import APIRouter
 from starlette.responses import FileResponse, PlainTextResponse, Response
