@@ -18,7 +18,7 @@ from ledger.web.declare_form import HERE, LABELLED, TITLE
 from ledger.web.forms import Form, Posted, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
-from ledger.web.promise import DeclareShape, in_outside_words
+from ledger.web.promise_shapes import DeclareShape, in_outside_words
 from ledger.web.reading_back import ReadBack
 from ledger.web.rehearsal import rehearse
 from ledger.web.sentences import Slip, Slips

@@ -15,7 +15,7 @@ from ledger.web import answers
 from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
-from ledger.web.promise import AnswerShape
+from ledger.web.promise_shapes import AnswerShape
 from ledger.web.sentences import Slips
 from ledger.web.shapes import Shape
 from ledger.web.sign_in import Signed

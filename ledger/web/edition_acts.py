@@ -16,7 +16,7 @@ from ledger.web import answers
 from ledger.web.forms import Form, Posted, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
-from ledger.web.promise import Id, OfferShape, in_outside_words
+from ledger.web.promise_shapes import Id, OfferShape, in_outside_words
 from ledger.web.reading_back import same_title
 from ledger.web.rehearsal import rehearse
 from ledger.web.sentences import Slips

@@ -12,7 +12,7 @@ from ledger.errors import Refusal
 from ledger.reckoning.prices import step_price
 from ledger.web import answers, margins
 from ledger.web.house import Here, House
-from ledger.web.promise import EditionShape, in_outside_words
+from ledger.web.promise_shapes import EditionShape, in_outside_words
 from ledger.web.shapes import Shape, amount, day, mm
 from ledger.web.sign_in import Bearer
 

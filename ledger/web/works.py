@@ -19,7 +19,7 @@ from ledger.web import answers, plates
 from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Done, Here, House
 from ledger.web.pages import render
-from ledger.web.promise import WorkShape
+from ledger.web.promise_shapes import WorkShape
 from ledger.web.sentences import Slip, Slips
 from ledger.web.shapes import Shape
 from ledger.web.sign_in import Bearer, Signed

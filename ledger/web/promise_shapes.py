@@ -1,4 +1,4 @@
-"""The promise as both doors take it: its shapes, the draft made of them, the outside names of its parts."""
+"""The shapes of a promise as both doors take it, the draft made of them, and the outside names of its parts."""
 
 import re
 from dataclasses import dataclass
