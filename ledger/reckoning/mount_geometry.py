@@ -4,11 +4,10 @@ Formulas: common practice, no source.
 """
 
 from dataclasses import replace
-from fractions import Fraction
 
 from ledger.errors import Refusal
 from ledger.reckoning.lengths import Unit, said
-from ledger.reckoning.mount_parts import Depth, Edges, Outwards, Ratio, Size, check_size, outside, placed
+from ledger.reckoning.mount_parts import Depth, Edges, Ratio, Size, check_size, outside, placed, shares
 from ledger.reckoning.mount_plan import CutBoard, Overlap, WindowMount, WindowPlan
 from ledger.reckoning.mount_warnings import window_warnings
 
@@ -19,7 +18,7 @@ def window_plan(asked: WindowMount) -> WindowPlan:
     window = _window(asked)
     out = outside(asked.outer, window, asked.clearance_um)
     _check_room(window, out.mount)
-    borders = placed(out.mount, window, *_shares(asked, out.mount, window), asked.unit)
+    borders = placed(out.mount, window, *shares(asked.outer, asked.placing, out.mount, window), asked.unit)
     boards = _boards(asked, out.mount, window, borders)
     for board in boards:
         _check_border(board, asked)
@@ -78,16 +77,6 @@ def _check_room(window: Size, mount: Size) -> None:
                 "The window is larger than the mount. Choose a larger frame, or a smaller picture or reveal.",
                 field=f"outer.{name}",
             )
-
-
-def _shares(asked: WindowMount, mount: Size, window: Size) -> tuple[Fraction, Fraction]:
-    """What part of the spare width is at the left, and of the spare height at the top."""
-    half = Fraction(1, 2)
-    if not isinstance(asked.outer, Outwards):
-        return half, asked.placing.top_share(mount, window)
-    wanted = asked.outer.borders
-    across, down = wanted.left_um + wanted.right_um, wanted.top_um + wanted.bottom_um
-    return (Fraction(wanted.left_um, across) if across else half, Fraction(wanted.top_um, down) if down else half)
 
 
 def _boards(asked: WindowMount, mount: Size, window: Size, borders: Edges) -> tuple[CutBoard, ...]:

@@ -191,6 +191,18 @@ def outside(outer: Size | Frame | Outwards, inner: Size, allowance_um: int, fiel
     return Outside(rebate.grown(-allowance_um), rebate, frame, needed)
 
 
+def shares(outer: Size | Frame | Outwards, placing: Placing, mount: Size, inner: Size) -> tuple[Fraction, Fraction]:
+    """What part of the spare width is at the left, and of the spare height at the top; wanted borders keep their
+    proportion, whatever `placing` says.
+    """
+    half = Fraction(1, 2)
+    if not isinstance(outer, Outwards):
+        return half, placing.top_share(mount, inner)
+    wanted = outer.borders
+    across, down = wanted.left_um + wanted.right_um, wanted.top_um + wanted.bottom_um
+    return (Fraction(wanted.left_um, across) if across else half, Fraction(wanted.top_um, down) if down else half)
+
+
 def nearest_frame(frames: Sequence[Frame], needed: Size, least: Size, field: str) -> Frame:
     """The frame, turned if need be, whose rebate differs least in width and height together; it is larger than
     `least` both ways. Of equals the larger, then the earlier. Raises Refusal where none is large enough.
@@ -203,7 +215,7 @@ def nearest_frame(frames: Sequence[Frame], needed: Size, least: Size, field: str
                 off = abs(rebate.width_um - needed.width_um) + abs(rebate.height_um - needed.height_um)
                 fitting.append((off, -rebate.width_um * rebate.height_um, len(fitting), frame))
     if not fitting:
-        raise Refusal("None of these frames is larger than the window. Add a larger one.", field=f"{field}.frames")
+        raise Refusal("None of these frames is large enough. Add a larger one.", field=f"{field}.frames")
     return min(fitting)[3]
 
 

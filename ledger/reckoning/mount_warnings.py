@@ -40,8 +40,8 @@ def _border_warnings(plan: WindowPlan) -> list[str]:
         found.append("The bottom border is narrower than the top: the picture will seem to slip down.")
     if isinstance(plan.asked.placing, Diagonal) and plan.ratio is not None and plan.ratio > STRONG_RATIO:
         found.append(
-            f"The construction makes the bottom {float(plan.ratio):.2f} times the top, which is strong: it grows as the "
-            "window gets smaller."
+            f"The construction makes the bottom {float(plan.ratio):.2f} times the top, which is strong: it grows as "
+            "the window gets smaller."
         )
     return found
 

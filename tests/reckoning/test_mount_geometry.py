@@ -201,7 +201,7 @@ def test_a_plan_in_inches_is_rounded_to_sixteenths() -> None:
         (
             replace(COVER, outer=Outwards(borders=Edges.all(mm(50)), frames=(frame(150, 150),))),
             "outer.frames",
-            "None of these frames is larger than the window.",
+            "None of these frames is large enough.",
         ),
         (
             replace(SIGNED, paper=Paper(size=size(161, 148))),

@@ -1,0 +1,111 @@
+"""What is marked on the back of a mount, and what is left of the board."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ledger.errors import Refusal
+from ledger.reckoning.boards import fall_out, smallest_offcut
+from ledger.reckoning.mount_geometry import window_plan
+from ledger.reckoning.mount_marks import CAUTIONS, MarkOut, cards, cutter_from_test, front_lines, mark_out
+from ledger.reckoning.mount_parts import Edges, Outwards, Size
+from ledger.reckoning.mount_plan import Board, Cutter, Double, Overlap, WindowMount
+from tests.reckoning.test_mount_geometry import SIGNED, size
+
+# unequal sides: 60 at the left, 80 at the right
+UNEVEN = WindowMount(
+    unit="mm",
+    image=size(160, 120),
+    opening=Overlap(0),
+    outer=Outwards(borders=Edges(top_um=60_000, right_um=80_000, bottom_um=70_000, left_um=60_000)),
+)
+
+
+def test_the_card_of_the_signed_print_gives_four_numbers_and_its_checks() -> None:
+    (card,) = cards(window_plan(SIGNED))
+    assert card.from_left == ("69", "231")
+    assert card.from_top == ("59.5", "181.5")
+    assert card.past_corner == "Start and stop 1.4 mm past each corner."
+    assert card.sums == ("69 + 162 + 69 = 300", "59.5 + 122 + 68.5 = 250")
+    assert card.size == "300 × 250 mm"
+
+
+def test_face_down_the_wider_side_changes_hands() -> None:
+    plan = window_plan(UNEVEN)
+    assert front_lines(plan.inner, 0).from_left_um == (60_000, 220_000)
+    assert mark_out(plan.inner, 0).from_left_um == (80_000, 240_000)
+    assert mark_out(plan.inner, 0).from_top_um == (60_000, 180_000)
+    (card,) = cards(plan)
+    assert card.from_left == ("80", "240")
+    assert card.sums[0] == "80 + 160 + 60 = 300"
+    assert card.scale == "Cutter’s scale, which measures the back line: 60 top and right, 70 bottom, 80 left."
+
+
+def test_a_double_mount_has_a_card_for_each_board() -> None:
+    top, under = cards(window_plan(replace(SIGNED, double=Double())))
+    assert (top.board, top.from_left, top.size) == ("top board", ("64", "236"), "300 × 250 mm")
+    assert (under.board, under.from_left, under.size) == ("under-board", ("66.5", "228.5"), "295 × 245 mm")
+
+
+def test_the_card_says_what_to_set_on_a_scale_that_measures_the_face() -> None:
+    (card,) = cards(window_plan(replace(SIGNED, cutter=Cutter(scale="face"))))
+    assert card.scale == ("Cutter’s scale, which measures the face edge: 58.1 top, 67.6 right and left, 67.1 bottom.")
+    assert card.from_left == ("69", "231")
+
+
+def test_a_cut_may_end_at_the_corner_or_before_it() -> None:
+    straight = replace(SIGNED, board=Board(cut="straight"))
+    assert cards(window_plan(straight))[0].past_corner == "Start and stop at each corner."
+    short = replace(straight, cutter=Cutter(offset_um=-500))
+    assert cards(window_plan(short))[0].past_corner == "Start and stop 0.5 mm before each corner."
+
+
+def test_the_card_in_inches_adds_up_as_written() -> None:
+    asked = WindowMount(unit="in", image=Size(204_216, 203_200), opening=Overlap(3_175), outer=Size(305_308, 330_200))
+    (card,) = cards(window_plan(asked))
+    assert card.sums[0] == "2 1/8 + 7 13/16 + 2 1/16 = 12"
+    assert card.from_left == ("2 1/8", "9 15/16")
+
+
+@given(st.integers(1, 10**6), st.integers(0, 10**6), st.integers(1, 10**6), st.integers(0, 10**6))
+def test_mirrored_twice_the_marks_are_the_front_again(left: int, right: int, width: int, top: int) -> None:
+    marks = MarkOut(
+        board=Size(left + width + right, 10**7),
+        from_left_um=(left, left + width),
+        from_top_um=(top, top + width),
+        past_corner_um=0,
+    )
+    assert marks.mirrored.mirrored == marks
+    assert marks.mirrored.from_left_um == (right, right + width)
+
+
+def test_one_test_cut_tells_how_a_cutter_measures() -> None:
+    back = cutter_from_test(set_um=50_000, back_um=50_000, face_um=48_600, past_um=1_700, board_um=1_400, unit="mm")
+    assert back == Cutter(scale="back", offset_um=300)
+    face = cutter_from_test(set_um=50_000, back_um=51_500, face_um=50_100, past_um=1_200, board_um=1_400, unit="mm")
+    assert face == Cutter(scale="face", offset_um=-200)
+    with pytest.raises(Refusal) as refused:
+        cutter_from_test(set_um=50_000, back_um=53_000, face_um=51_600, past_um=0, board_um=1_400, unit="mm")
+    assert refused.value.message.startswith(
+        "The scale was set to 50 mm, and the border measures 53 mm on the back and 51.6 mm on the face."
+    )
+    assert refused.value.field == "set_um"
+
+
+def test_the_cautions_are_one_each_for_blade_glass_and_adhesive() -> None:
+    assert [caution.partition(":")[0] for caution in CAUTIONS] == ["Blade", "Glass", "Adhesive"]
+
+
+def test_the_smallest_offcut_that_serves_is_used_turned_if_need_be() -> None:
+    offcuts = [size(400, 500), size(260, 310), size(310, 260), size(299, 600), size(320, 250)]
+    assert smallest_offcut(offcuts, size(300, 250)) == 4
+    assert smallest_offcut(offcuts[:4], size(300, 250)) == 1
+    assert smallest_offcut(offcuts, size(501, 100)) == 3
+    assert smallest_offcut(offcuts, size(601, 100)) is None
+
+
+def test_a_cut_window_leaves_a_piece_to_be_squared() -> None:
+    assert fall_out(size(162, 122)) == size(160, 120)
+    assert fall_out(size(2, 122)) is None
