@@ -147,6 +147,11 @@ def said(um: int, unit: Unit) -> str:
     return f"{shown(um, unit)} {unit}"
 
 
+def thickness_said(um: int) -> str:
+    """In millimetres whatever the plan is in: a board of 1.4 mm and one of 2 mm are both a sixteenth of an inch."""
+    return said(um, "mm")
+
+
 def size_said(width_um: int, height_um: int, unit: Unit) -> str:
     """'300 × 250 mm', '8 × 10 in'."""
     return f"{shown(width_um, unit)} × {said(height_um, unit)}"

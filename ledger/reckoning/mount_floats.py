@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 from ledger.errors import Refusal
-from ledger.reckoning.lengths import Unit, said
+from ledger.reckoning.lengths import Unit, said, thickness_said
 from ledger.reckoning.mount_parts import (
     EQUAL,
     USUAL_BUILD,
@@ -121,18 +121,19 @@ def _check(asked: FloatMount) -> None:
         raise Refusal("The backing would fall through the frame. Leave less room around it.", field="clearance_um")
     fillet = asked.build.fillet_um
     if fillet and fillet <= asked.spacer_um + asked.print_um:
-        least = said(asked.spacer_um + asked.print_um + LEAST_AIR_UM, asked.unit)
+        least = thickness_said(asked.spacer_um + asked.print_um + LEAST_AIR_UM)
         raise Refusal(f"The print would touch the glazing. Use a fillet of {least} or more.", field="build.fillet_um")
 
 
 def _warnings(plan: FloatPlan) -> list[str]:
     asked, unit, frame = plan.asked, plan.unit, plan.outside.frame
     found = frame.warnings() if frame else []
-    found += plan.depth.warnings(frame, unit)
+    found += plan.depth.warnings(frame)
     air = plan.fillet_um - asked.spacer_um - asked.print_um
     if air < LEAST_AIR_UM:
         found.append(
-            f"Only {said(air, unit)} of air between print and glazing. Paper moves: leave {said(LEAST_AIR_UM, unit)}."
+            f"Only {thickness_said(air)} of air between print and glazing. Paper moves: leave "
+            f"{thickness_said(LEAST_AIR_UM)}."
         )
     if asked.inset_um < INSETS_UM[0]:
         found.append(f"A spacer set in less than {said(INSETS_UM[0], unit)} can be seen from the side.")

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ledger.errors import Refusal
-from ledger.reckoning.lengths import Unit, rounded, said, size_said
+from ledger.reckoning.lengths import Unit, rounded, size_said, thickness_said
 
 PINS_UM = 3_000  # room behind the backing for what holds it in; common practice, no source
 
@@ -252,11 +252,18 @@ class Depth:
     def buy_um(self) -> int:
         return -(-self.needed_um // 2_000) * 2_000
 
-    def warnings(self, frame: Frame | None, unit: Unit) -> list[str]:
+    @property
+    def said(self) -> str:
+        """'From the glass back: glazing 2 mm, mount 1.4 mm, backing 3 mm. With pins 9.4 mm: a frame 10 mm deep.'"""
+        layers = ", ".join(f"{name} {thickness_said(um)}" for name, um in self.layers)
+        with_pins = f"With pins {thickness_said(self.needed_um)}: a frame {thickness_said(self.buy_um)} deep."
+        return f"From the glass back: {layers}. {with_pins}"
+
+    def warnings(self, frame: Frame | None) -> list[str]:
         if frame is None or frame.depth_um is None or frame.depth_um >= self.needed_um:
             return []
         return [
-            f"The frame is {said(frame.depth_um, unit)} deep and this needs {said(self.needed_um, unit)}. "
+            f"The frame is {thickness_said(frame.depth_um)} deep and this needs {thickness_said(self.needed_um)}. "
             "Choose a deeper frame or a thinner backing."
         ]
 

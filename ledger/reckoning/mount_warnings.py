@@ -1,6 +1,6 @@
 """What may go wrong with a mount that can be cut, in sentences. The limits are common practice, no source."""
 
-from ledger.reckoning.lengths import on_the_rule, said, shown
+from ledger.reckoning.lengths import on_the_rule, said, shown, thickness_said
 from ledger.reckoning.mount_parts import Diagonal, Frame, Outwards
 from ledger.reckoning.mount_plan import WindowPlan
 
@@ -15,15 +15,15 @@ def window_warnings(plan: WindowPlan) -> list[str]:
     """The sentences, in the plan’s unit."""
     frame, unit = plan.outside.frame, plan.unit
     found = frame.warnings() if frame else []
-    found += plan.depth.warnings(frame, unit)
+    found += plan.depth.warnings(frame)
     found += _border_warnings(plan) + _paper_warnings(plan)
     if isinstance(plan.asked.outer, Frame | Outwards) and plan.asked.clearance_um < LEAST_CLEARANCE_UM:
         least = said(LEAST_CLEARANCE_UM, unit)
         found.append(f"Less than {least} between mount and frame: board grows in damp air and may buckle.")
     if abs(plan.asked.cutter.offset_um) > OVERCUT_SEEN_UM:
         found.append(
-            f"The cutter’s own offset is more than {said(OVERCUT_SEEN_UM, unit)}: such a cut shows past the corner on "
-            "the face. Cut a scrap and calibrate it again."
+            f"The cutter’s own offset is more than {thickness_said(OVERCUT_SEEN_UM)}: such a cut shows past the "
+            "corner on the face. Cut a scrap and calibrate it again."
         )
     sides = [um for board in plan.boards for edges in (board.borders, board.window) for um in vars(edges).values()]
     if unit == "in" and not all(on_the_rule(um, unit) for um in sides):
