@@ -101,16 +101,6 @@ def _check(page: EditionPage) -> None:
         faces.check_text(row.note, f"The note on number {row.figure}", italic=True)
 
 
-def _cut(text: str, width: float, sizes: Sequence[float], *, italic: bool = False) -> tuple[str, float]:
-    """The text at the first size that fits, cut at the smallest if it must be: the record has it whole."""
-    size = faces.fit(text, width, sizes, italic=italic)
-    if size is not None:
-        return text, size
-    while text and faces.width_mm(f"{text}…", sizes[-1], italic=italic) > width:
-        text = text[:-1]
-    return f"{text.rstrip()}…", sizes[-1]
-
-
 class _Drawing:
     """The pages of one edition as they fill, from the top of each down to `y`."""
 
@@ -154,7 +144,7 @@ class _Drawing:
         as_of = f"page {page.first_page + self.pages}, as of {page.as_of}".upper()
         sheet.text(RIGHT, TOP, as_of, 6.8, spacing=1, colour=GRAPHITE, align="right")
         room = RIGHT - LEFT - faces.width_mm(as_of, 6.8, spacing=1) - 20
-        maker, size = _cut(f"edition book of {page.maker}".upper(), room, (6.8, 6))
+        maker, size = faces.cut(f"edition book of {page.maker}".upper(), room, (6.8, 6))
         sheet.text(LEFT, TOP, maker, size, spacing=1, colour=GRAPHITE)
         sheet.rule(LEFT, RIGHT, TOP + 2.5, 0.6)
 
@@ -187,7 +177,7 @@ class _Drawing:
     def _continued(self) -> None:
         page, sheet = self.page, self.sheet
         taken = money.shown(self.taken, page.currency)
-        title, size = _cut(page.title, RIGHT - LEFT - 60, (14, 12, 10), italic=True)
+        title, size = faces.cut(page.title, RIGHT - LEFT - 60, (14, 12, 10), italic=True)
         sheet.text(LEFT, 27, title, size, italic=True)
         sheet.text(RIGHT, 27, f"Brought forward {taken}", 9.5, align="right")
         self.y = CONTINUED_Y
@@ -219,7 +209,7 @@ class _Drawing:
         ends = {"inscribed": 21, "out": 21, "where": to, "certificate": 26, "note": RIGHT - LEFT - 150}
         for name, x in COLUMNS.items():
             italic = name == "note"
-            text, size = _cut(getattr(row, name), ends[name], (8.8, 8, 7), italic=italic)
+            text, size = faces.cut(getattr(row, name), ends[name], (8.8, 8, 7), italic=italic)
             sheet.text(LEFT + x, y, text, size, italic=italic)
         self.taken += row.price_minor or 0
         self.y += ROW

@@ -103,3 +103,13 @@ def fit_lines(
         if len(lines) <= most:
             return size, lines
     return None
+
+
+def cut(text: str, width: float, sizes: Sequence[float], *, italic: bool = False) -> tuple[str, float]:
+    """The text at the first size that fits, cut at the smallest if it must be: the record has it whole."""
+    size = fit(text, width, sizes, italic=italic)
+    if size is not None:
+        return text, size
+    while text and width_mm(f"{text}…", sizes[-1], italic=italic) > width:
+        text = text[:-1]
+    return f"{text.rstrip()}…", sizes[-1]

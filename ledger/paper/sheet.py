@@ -51,6 +51,16 @@ class Sheet:
         yield
         self.canvas.restoreState()
 
+    @contextmanager
+    def clipped(self, width: float, height: float, slack: float = 0) -> Iterator[None]:
+        """Only what lies within this width and height of the present corner is drawn, and `slack` around it."""
+        self.canvas.saveState()
+        path = self.canvas.beginPath()
+        path.rect(-slack * MM, -(height + slack) * MM, (width + 2 * slack) * MM, (height + 2 * slack) * MM)
+        self.canvas.clipPath(path, stroke=0, fill=0)
+        yield
+        self.canvas.restoreState()
+
     def text(
         self,
         x: float,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ledger.errors import Refusal
-from ledger.reckoning.lengths import Unit, from_steps, said, shown, written_steps
+from ledger.reckoning.lengths import Unit, from_steps, said, shown, thickness_said, written_steps
 from ledger.reckoning.mount_parts import Size
 from ledger.reckoning.mount_plan import CutBoard, Cutter, WindowPlan
 
@@ -100,9 +100,8 @@ def _card(plan: WindowPlan, board: CutBoard) -> MountCard:
 def _past(um: int, unit: Unit) -> str:
     if um == 0:
         return "Start and stop at each corner."
-    if um < 0:
-        return f"Start and stop {said(-um, unit)} before each corner."
-    return f"Start and stop {said(um, unit)} past each corner."
+    size = thickness_said(abs(um)) if unit == "mm" else f"{said(abs(um), unit)} ({thickness_said(abs(um))})"
+    return f"Start and stop {size} {'past' if um > 0 else 'before'} each corner."
 
 
 def _sum(border: int, window: int, whole: int, unit: Unit) -> tuple[str, tuple[str, str]]:

@@ -81,20 +81,23 @@ def _window_back(plan: WindowPlan, board: CutBoard) -> View:
         desc=f"Face down, top edge away from you. Lines {shown(near, unit)} and {said(far, unit)} from the left, "
         f"{shown(upper, unit)} and {said(lower, unit)} from the top.",
         size=board.size,
-        shapes=(rectangle("edge", 0, 0, board.size), *_marks(marks)),
+        shapes=marked(marks),
         dimensions=(*from_edge("top", marks.from_left_um, unit), *from_edge("left", marks.from_top_um, unit)),
         notes=(Note(board.size.width_um // 2, upper // 2, "TOP"),),
     )
 
 
-def _marks(marks: MarkOut) -> list[Shape]:
-    """Pencil lines from edge to edge, and on them the cuts from start to stop."""
+def marked(marks: MarkOut) -> tuple[Shape, ...]:
+    """The board, pencil lines from edge to edge, and on them the cuts from start to stop."""
     (left, right), (top, foot), past = marks.from_left_um, marks.from_top_um, marks.past_corner_um
     width, height = marks.board.width_um, marks.board.height_um
-    shapes = [Shape("line", ((x, 0), (x, height)), False) for x in (left, right)]
-    shapes += [Shape("line", ((0, y), (width, y)), False) for y in (top, foot)]
-    shapes += [Shape("cut", ((x, top - past), (x, foot + past)), False) for x in (left, right)]
-    return shapes + [Shape("cut", ((left - past, y), (right + past, y)), False) for y in (top, foot)]
+    return (
+        rectangle("edge", 0, 0, marks.board),
+        *(Shape("line", ((x, 0), (x, height)), False) for x in (left, right)),
+        *(Shape("line", ((0, y), (width, y)), False) for y in (top, foot)),
+        *(Shape("cut", ((x, top - past), (x, foot + past)), False) for x in (left, right)),
+        *(Shape("cut", ((left - past, y), (right + past, y)), False) for y in (top, foot)),
+    )
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,191 @@
+"""A mount on paper, measured as it comes out of the printer, and the card that lies on the bench."""
+
+from dataclasses import replace
+
+import pytest
+from PIL import Image
+
+from ledger.errors import Refusal
+from ledger.paper.mount_drawing import FOOT, HEAD, MARGIN, render_cards, render_true_size, tiling
+from ledger.reckoning.mount_geometry import window_plan
+from ledger.reckoning.mount_marks import CAUTIONS, cards
+from ledger.reckoning.mount_parts import Size
+from ledger.reckoning.mount_plan import Double, Overlap, WindowMount
+from ledger.reckoning.mount_shapes import views
+from tests.paper.cast import assert_fonts_embedded, rendered, sizes_mm, words
+from tests.reckoning.test_mount_geometry import SIGNED, size
+
+TITLE = "Forty Minutes of Road"
+PLAN = window_plan(SIGNED)
+FRONT, SECTION, BACK = views(PLAN)
+WITHIN_MM = 0.2
+DPI = 400
+
+
+def _lines(band: Image.Image) -> list[float]:
+    """Where upright lines run through the whole of a band, in mm from its left: the middle of each."""
+    marks = [255 - grey for grey in band.resize((band.width, 1), Image.Resampling.BOX).tobytes()]
+    found, at = [], 0
+    while at < len(marks):
+        end = at
+        while end < len(marks) and marks[end] > 60:
+            end += 1
+        if end > at:
+            weight = sum(marks[at:end])
+            found.append(sum((x + 0.5) * marks[x] for x in range(at, end)) / weight * 25.4 / DPI)
+        at = end + 1
+    return found
+
+
+def upright(image: Image.Image, y1: float, y2: float) -> list[float]:
+    px = DPI / 25.4
+    return _lines(image.crop((0, round(y1 * px), image.width, round(y2 * px))))
+
+
+def level(image: Image.Image, x1: float, x2: float) -> list[float]:
+    px = DPI / 25.4
+    return _lines(image.crop((round(x1 * px), 0, round(x2 * px), image.height)).transpose(Image.Transpose.TRANSPOSE))
+
+
+def has(lines: list[float], place: float) -> bool:
+    return any(abs(line - place) <= WITHIN_MM for line in lines)
+
+
+def test_on_a_sheet_large_enough_the_window_is_true_to_a_fifth_of_a_millimetre() -> None:
+    pdf = render_true_size(TITLE, [BACK], "a3")
+    assert sizes_mm(pdf) == [(420, 297)]
+    page = rendered(pdf, dpi=DPI)
+    across = upright(page, HEAD + 100, HEAD + 110)
+    left = across[0]
+    for from_left in (69, 231, 300):
+        assert has(across, left + from_left), across
+    down = level(page, MARGIN + 40, MARGIN + 55)
+    top = down[0]
+    assert top == pytest.approx(HEAD, abs=WITHIN_MM)
+    for from_top in (59.5, 181.5, 250):
+        assert has(down, top + from_top), down
+
+
+def test_the_front_shows_face_edge_and_back_edge_true_to_size() -> None:
+    page = rendered(render_true_size(TITLE, [FRONT], "a3"), dpi=DPI)
+    across = upright(page, HEAD + 85, HEAD + 95)
+    for from_left in (67.6, 69, 75, 225, 231, 232.4):
+        assert has(across, across[0] + from_left), across
+
+
+@pytest.mark.parametrize("page", [0, 1])
+def test_every_sheet_carries_a_rule_of_100_mm(page: int) -> None:
+    pdf = render_true_size(TITLE, [BACK], "a4")
+    sheet = rendered(pdf, page, dpi=DPI)
+    rule = 297 - FOOT + 9
+    ends = upright(sheet, rule - 3.9, rule - 3.2)  # only its two ends reach so high
+    ends = [end for end in ends if end < MARGIN + 101]
+    assert len(ends) == 2
+    assert ends[1] - ends[0] == pytest.approx(100, abs=WITHIN_MM)
+    assert "This line measures 100 mm." in words(pdf, page)
+
+
+def test_laid_cross_on_cross_two_sheets_make_the_whole_mount() -> None:
+    pdf = render_true_size(TITLE, [BACK], "a4")
+    assert sizes_mm(pdf) == [(210, 297)] * 2
+    first, second = (rendered(pdf, page, dpi=DPI) for page in (0, 1))
+    assert "Row 1 of 1, column 2 of 2" in words(pdf, 1)
+    cross = HEAD + 250 * 0.2
+    arm = (cross - 2.8, cross - 1.8)  # the upright arm of the cross, between its ring and its end
+    on_first = [x for x in upright(first, *arm) if x > 190]
+    on_second = [x for x in upright(second, *arm) if x < 20]
+    assert len(on_first) == len(on_second) == 1
+    left = upright(first, 150, 160)[0]
+    shift = on_first[0] - on_second[0]
+    far = [x + shift - left for x in upright(second, 150, 160)]
+    assert has(far, 231), far
+    assert has(far, 300), far
+
+
+def test_the_fewest_sheets_are_used_and_all_of_the_drawing_is_on_them() -> None:
+    assert len(tiling(194, 255, "a4").tiles) == 1
+    assert len(tiling(281, 168, "a4").tiles) == 1
+    laid = tiling(500, 400, "a4")
+    assert len(laid.tiles) == laid.rows * laid.columns == 6
+    assert max(tile.x + tile.width for tile in laid.tiles) == 500
+    assert max(tile.y + tile.height for tile in laid.tiles) == 400
+    assert len(tiling(500, 400, "a3").tiles) == 4
+
+
+def test_the_section_is_not_printed_and_each_board_has_its_back() -> None:
+    pdf = render_true_size(TITLE, views(window_plan(replace(SIGNED, double=Double()))), "a3")
+    said = [words(pdf, page) for page in range(len(sizes_mm(pdf)))]
+    assert ["top board" in each or "under-board" in each for each in said] == [False, True, True]
+    assert all("TOP" in each and "face down" in each for each in said[1:])
+    assert not any("Section" in each for each in said)
+    assert_fonts_embedded(pdf)
+
+
+def test_the_card_says_all_that_the_bench_needs() -> None:
+    pdf = render_cards(TITLE, cards(PLAN))
+    assert sizes_mm(pdf) == [(210, 148)]  # A5, ISO 216
+    said = words(pdf)
+    for text in (
+        TITLE,
+        "MOUNT 300 × 250 MM",
+        "from the left edge",
+        "from the top edge",
+        "TOP, away from you",
+        "Lies face down",
+        "Start and stop 1.4 mm past each corner.",
+        "Check: 69 + 162 + 69 = 300",
+        "Check: 59.5 + 122 + 68.5 = 250",
+        "which measures the back line: 59.5 top, 69 right and left, 68.5 bottom.",
+    ):
+        assert text in said
+    assert "from the left edge 69mm 231mm from the top edge 59.5mm 181.5mm" in said
+    assert_fonts_embedded(pdf)
+
+
+def figure_height_mm(pdf: bytes) -> float:
+    """How high the first of the four numbers stands."""
+    px = DPI / 25.4
+    band = rendered(pdf, dpi=DPI).crop((round(13 * px), round(41 * px), round(26 * px), round(60 * px)))
+    box = band.point(lambda grey: 255 if grey < 128 else 0).getbbox()
+    assert box is not None
+    return (box[3] - box[1]) / px
+
+
+def test_the_four_numbers_can_be_read_at_arms_length() -> None:
+    # 700 mm away, 10 mm is seen as large as 5 mm at reading distance
+    assert figure_height_mm(render_cards(TITLE, cards(PLAN))) >= 10
+
+
+def test_sixteenths_of_an_inch_fit_the_card_and_stay_large() -> None:
+    asked = WindowMount(unit="in", image=Size(336_551, 336_551), opening=Overlap(1_588), outer=Size(609_600, 609_600))
+    (card,) = cards(window_plan(asked))
+    assert card.from_left == ("5 7/16", "18 9/16")
+    pdf = render_cards(TITLE, (card,))
+    assert "Start and stop 1/16 in (1.4 mm) past each corner." in words(pdf)
+    assert figure_height_mm(pdf) >= 7
+
+
+def test_cautions_stand_once_however_many_boards_there_are() -> None:
+    pdf = render_cards(TITLE, cards(window_plan(replace(SIGNED, double=Double()))))
+    first, second = words(pdf), words(pdf, 1)
+    assert "TOP BOARD" in first
+    assert "UNDER-BOARD" in second
+    for caution in CAUTIONS:
+        assert caution in first
+        assert caution not in second
+
+
+def test_a_title_the_face_lacks_is_refused_and_a_long_one_is_cut() -> None:
+    for render in (lambda title: render_cards(title, cards(PLAN)), lambda title: render_true_size(title, [BACK], "a4")):
+        with pytest.raises(Refusal, match=r"The title has “東”"):
+            render("東")
+        said = words(render("A title that goes on and on " * 6))
+        assert "A title that goes on" in said
+        assert "…" in said
+
+
+def test_a_large_mount_is_drawn_on_every_sheet_it_needs() -> None:
+    front = views(window_plan(replace(SIGNED, outer=size(500, 400))))[0]
+    pdf = render_true_size(TITLE, [front], "a4")
+    assert len(sizes_mm(pdf)) == 6
+    assert "Row 2 of 2, column 3 of 3" in words(pdf, 5)
