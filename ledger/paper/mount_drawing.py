@@ -32,7 +32,7 @@ _PENS: dict[str, tuple[float, str, tuple[float, ...]]] = {
     "bevel": (0.4, INK, ()),
     "image": (0.3, GRAPHITE, ()),
     "hidden": (0.3, GRAPHITE, (3, 3)),
-    "line": (0.25, GRAPHITE, ()),
+    "line": (0.35, INK, ()),
     "cut": (0.7, INK, ()),
     "glass": (0.4, GRAPHITE, ()),
     "board": (0.6, INK, ()),
@@ -130,19 +130,19 @@ def _dimension(sheet: Sheet, view: View, each: Dimension) -> None:
     middle = (start + end) / 2
     if each.side in ("top", "bottom"):
         y = INSET + each.row * ROW if each.side == "top" else height - INSET
-        sheet.rule(start, end, y, 0.25, GRAPHITE)
+        sheet.rule(start, end, y, 0.25, HAIRLINE)
         for x in (start, end):
-            sheet.shape(((x, y - 1), (x, y + 1)), width=0.25, stroke=GRAPHITE)
-        sheet.text(middle, y - 1, each.words, 10, align="centre")
+            sheet.shape(((x, y - 1), (x, y + 1)), width=0.25, stroke=HAIRLINE)
+        sheet.text(middle, y - 1, each.words, 10, colour=GRAPHITE, align="centre")
         return
     x = INSET + each.row * ROW if each.side == "left" else width - INSET
-    sheet.shape(((x, start), (x, end)), width=0.25, stroke=GRAPHITE)
+    sheet.shape(((x, start), (x, end)), width=0.25, stroke=HAIRLINE)
     for y in (start, end):
-        sheet.rule(x - 1, x + 1, y, 0.25, GRAPHITE)
+        sheet.rule(x - 1, x + 1, y, 0.25, HAIRLINE)
     if each.side == "left":
-        sheet.text(x + 1.5, middle, each.words, 10)
+        sheet.text(x + 1.5, middle, each.words, 10, colour=GRAPHITE)
     else:
-        sheet.text(x - 1.5, middle, each.words, 10, align="right")
+        sheet.text(x - 1.5, middle, each.words, 10, colour=GRAPHITE, align="right")
 
 
 def _tile(sheet: Sheet, title: str, view: View, laid: Tiling, tile: Tile) -> None:

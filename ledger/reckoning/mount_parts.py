@@ -4,6 +4,7 @@ Lengths are whole micrometres, shares exact fractions. The formulas are common p
 construction is derived here.
 """
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -86,6 +87,14 @@ class Ratio:
 
     def top_share(self, outer: Size, inner: Size) -> Fraction:
         return self.top / (self.bottom + self.top)
+
+
+def parse_ratio(text: str, field: str = "placing") -> Ratio:
+    """Bottom to top as typed: '3:1', '1.5 : 1', or the first figure alone. Raises Refusal."""
+    found = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(?::\s*([0-9]+(?:\.[0-9]+)?)\s*)?", text)
+    if found is None or not Fraction(found[1]) or not Fraction(found[2] or 1):
+        raise Refusal(f"“{text}” is not a ratio. Write bottom to top, such as 3:1.", field=field)
+    return Ratio(Fraction(found[1]), Fraction(found[2] or 1))
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,18 @@ from hypothesis import strategies as st
 from ledger.errors import Refusal
 from ledger.reckoning.lengths import Unit
 from ledger.reckoning.mount_geometry import window_plan
-from ledger.reckoning.mount_parts import Build, Diagonal, Edges, Frame, Outwards, Placing, Ratio, Size, Weighted
+from ledger.reckoning.mount_parts import (
+    Build,
+    Diagonal,
+    Edges,
+    Frame,
+    Outwards,
+    Placing,
+    Ratio,
+    Size,
+    Weighted,
+    parse_ratio,
+)
 from ledger.reckoning.mount_plan import Board, Cutter, Double, Overlap, Paper, Reveal, WindowMount, WindowPlan
 
 
@@ -104,6 +115,20 @@ def test_the_diagonal_meets_the_line_it_is_drawn_by() -> None:
 def test_5_three_to_one() -> None:
     plan = of_window(124, 124, size(250, 350), Ratio(Fraction(3)))
     assert in_mm(plan.inner.borders) == (63, 63, 56.5, 169.5)
+
+
+@pytest.mark.parametrize(
+    ("typed", "bottom", "top"), [("3:1", "3", "1"), (" 1.5 : 1 ", "3/2", "1"), ("5:4", "5", "4"), ("2", "2", "1")]
+)
+def test_a_ratio_is_read_bottom_to_top(typed: str, bottom: str, top: str) -> None:
+    assert parse_ratio(typed) == Ratio(Fraction(bottom), Fraction(top))
+
+
+@pytest.mark.parametrize("typed", ["", "3:", "0:1", "3:0", "3/1", "-3:1"])
+def test_what_is_no_ratio_is_refused(typed: str) -> None:
+    with pytest.raises(Refusal, match="is not a ratio") as refused:
+        parse_ratio(typed)
+    assert refused.value.field == "placing"
 
 
 def test_6_outwards_then_back_from_the_nearest_frame() -> None:
