@@ -10,6 +10,7 @@ from fractions import Fraction
 from typing import Literal
 
 from ledger.errors import Refusal
+from ledger.reckoning.measures import millimetres
 from ledger.reckoning.money import half_up
 
 Unit = Literal["mm", "in"]
@@ -166,7 +167,7 @@ def from_steps(steps: int, unit: Unit) -> str:
     """The figure of so many hundredths of a millimetre or sixteenths of an inch."""
     sign, size = ("−" if steps < 0 else ""), abs(steps)
     if unit == "mm":
-        return sign + f"{size // 100}.{size % 100:02}".rstrip("0").rstrip(".")
+        return sign + millimetres(size * 10)
     whole, part = divmod(size, 16)
     fraction = str(Fraction(part, 16)) if part else ""
     return sign + (" ".join(filter(None, (str(whole) if whole else "", fraction))) or "0")

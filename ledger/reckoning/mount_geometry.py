@@ -24,7 +24,7 @@ def window_plan(asked: WindowMount) -> WindowPlan:
         _check_border(board, asked)
     paper_under = _paper_under(asked)
     if paper_under is not None:
-        _check_paper(paper_under, boards[-1].borders, asked.unit)
+        _check_paper(paper_under, borders, asked.unit)
     depth = _depth(asked, len(boards))
     plan = WindowPlan(
         asked=asked,

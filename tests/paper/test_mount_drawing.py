@@ -7,12 +7,14 @@ from PIL import Image
 
 from ledger.errors import Refusal
 from ledger.paper.mount_drawing import FOOT, HEAD, MARGIN, render_cards, render_true_size, tiling
+from ledger.reckoning.mount_floats import float_plan, frameless_plan
 from ledger.reckoning.mount_geometry import window_plan
 from ledger.reckoning.mount_marks import CAUTIONS, cards
 from ledger.reckoning.mount_parts import Size
 from ledger.reckoning.mount_plan import Double, Overlap, WindowMount
 from ledger.reckoning.mount_shapes import views
 from tests.paper.cast import assert_fonts_embedded, rendered, sizes_mm, words
+from tests.reckoning.test_mount_floats import BARE, FLOAT
 from tests.reckoning.test_mount_geometry import SIGNED, size
 
 TITLE = "Forty Minutes of Road"
@@ -71,6 +73,20 @@ def test_the_front_shows_face_edge_and_back_edge_true_to_size() -> None:
     across = upright(page, HEAD + 85, HEAD + 95)
     for from_left in (67.6, 69, 75, 225, 231, 232.4):
         assert has(across, across[0] + from_left), across
+
+
+def test_floats_and_bare_boards_are_drawn_true_to_size_too() -> None:
+    bare = rendered(render_true_size(TITLE, views(frameless_plan(BARE)), "a3"), dpi=DPI)
+    across = upright(bare, HEAD + 60, HEAD + 70)
+    assert has(across, across[0] + 3), across
+    assert has(across, across[0] + 206), across
+    pdf = render_true_size(TITLE, views(float_plan(FLOAT)), "a3")
+    front = rendered(pdf, dpi=DPI)
+    across = upright(front, HEAD + 80, HEAD + 90)
+    sight = next(x for x in across if abs(x - MARGIN - 6) < WITHIN_MM)
+    assert has(across, sight + 20), across  # the gap
+    assert has(across, sight + 223), across
+    assert "Undermount from the back" in words(pdf, 1)
 
 
 @pytest.mark.parametrize("page", [0, 1])

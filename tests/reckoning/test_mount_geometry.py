@@ -296,6 +296,13 @@ def test_the_picture_may_lie_off_the_middle_of_its_sheet() -> None:
     assert in_mm(plan.paper_under) == (14, 34, 6, 20)
 
 
+def test_paper_may_pass_the_smaller_under_board_as_long_as_the_mount_covers_it() -> None:
+    wide = replace(SIGNED, double=Double(), paper=Paper(size=size(298, 148)))
+    paper_under = window_plan(wide).paper_under
+    assert paper_under is not None
+    assert in_mm(paper_under)[:2] == (68, 68)
+
+
 def test_a_box_frame_needs_room_for_its_fillet_and_both_boards() -> None:
     deep = window_plan(replace(SIGNED, double=Double(), build=Build(fillet_um=mm(10))))
     assert deep.depth.layers == (("glazing", 2_000), ("fillet", 10_000), ("mount", 2_800), ("backing", 3_000))
