@@ -109,9 +109,9 @@ def render_true_size(title: str, views: Sequence[View], paper: Paper) -> bytes:
 
 def draw_view(sheet: Sheet, view: View) -> None:
     """The view at true size, its measures within it."""
-    draw_shapes(sheet, view.shapes, 1)
     for each in view.dimensions:
         _dimension(sheet, view, each)
+    draw_shapes(sheet, view.shapes, 1)
     for note in view.notes:
         sheet.text(note.x_um / 1000, note.y_um / 1000, note.words, 16, align="centre")
 
