@@ -11,6 +11,7 @@ from ledger.web.answers import see, status_of
 from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
+from ledger.web.shapes import Id
 from ledger.web.sign_in import Signed, session_of, without_passwords
 
 router = APIRouter(prefix="/settings/accounts", include_in_schema=False)
@@ -48,7 +49,7 @@ def new_token(request: Request, house: Here, who: Signed, sent: Sent) -> Respons
 
 
 @router.post("/tokens/{token_id}/end")
-def end_token(house: Here, who: Signed, token_id: int) -> Response:
+def end_token(house: Here, who: Signed, token_id: Id) -> Response:
     with housekeeping(house.engine) as session:
         accounts.end_token(session, who.account_id, token_id, clock.now())
     return see(HOME)
@@ -91,7 +92,7 @@ def change_password(request: Request, house: Here, who: Signed, sent: Sent) -> R
 
 
 @router.post("/{account_id}/close")
-def close_account(house: Here, who: Signed, account_id: int) -> Response:
+def close_account(house: Here, who: Signed, account_id: Id) -> Response:
     with housekeeping(house.engine) as session:
         accounts.remove_account(session, account_id)
     return see(HOME)

@@ -22,10 +22,10 @@ from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.marks import mark_of
 from ledger.web.pages import render
-from ledger.web.sale_shapes import Id, bare_field
+from ledger.web.sale_shapes import bare_field
 from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slip, Slips
-from ledger.web.shapes import Amount, Shape, percent_said
+from ledger.web.shapes import Amount, Id, Shape, percent_said
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(prefix="/away", include_in_schema=False)
@@ -182,7 +182,7 @@ def lend(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
 
 
 @pages.get("/{consignment_id}")
-def note(request: Request, house: Here, who: Signed, consignment_id: int) -> Response:
+def note(request: Request, house: Here, who: Signed, consignment_id: Id) -> Response:
     """One note: its terms, its prints, and what may happen to those still out."""
     return _note_page(request, house, consignment_id, blank({"on": clock.today().isoformat()}))
 
@@ -222,7 +222,7 @@ class BackForm(Shape):
 
 
 @pages.post("/{consignment_id}")
-def follow(request: Request, house: Here, who: Signed, consignment_id: int, sent: Sent) -> Response:
+def follow(request: Request, house: Here, who: Signed, consignment_id: Id, sent: Sent) -> Response:
     """Prints came back, or the gallery was told other prices."""
     act = _told(sent, consignment_id) if sent.step == "tell" else _back(sent, consignment_id)
     try:

@@ -14,9 +14,9 @@ from ledger.reckoning.prices import CommissionOf, CommissionOn, DiscountBy
 from ledger.web import answers
 from ledger.web.house import Here, House
 from ledger.web.pieces import piece_json
-from ledger.web.sale_shapes import Id, minor
+from ledger.web.sale_shapes import minor
 from ledger.web.sales_api import last_number
-from ledger.web.shapes import Amount, Percent, Shape, amount, day
+from ledger.web.shapes import Amount, Id, Percent, Shape, amount, day
 from ledger.web.sign_in import Bearer
 
 api = APIRouter(prefix="/api", tags=["consignments"])
@@ -127,13 +127,13 @@ def lend_by_program(request: Request, house: Here, who: Bearer, shape: Consignme
 
 
 @api.get("/consignments/{consignment_id}")
-def one(house: Here, who: Bearer, consignment_id: int) -> dict[str, Any]:
+def one(house: Here, who: Bearer, consignment_id: Id) -> dict[str, Any]:
     """One consignment, its terms, its prints and what became of them."""
     return _one(house, f"/{consignment_id}")
 
 
 @api.post("/consignments/{consignment_id}/take_back", status_code=201)
-def take_back(request: Request, house: Here, who: Bearer, consignment_id: int, shape: BackShape) -> Response:
+def take_back(request: Request, house: Here, who: Bearer, consignment_id: Id, shape: BackShape) -> Response:
     """Prints came back unsold."""
 
     def act(book: Book) -> str:
@@ -145,7 +145,7 @@ def take_back(request: Request, house: Here, who: Bearer, consignment_id: int, s
 
 
 @api.post("/consignments/{consignment_id}/tell", status_code=201)
-def tell(request: Request, house: Here, who: Bearer, consignment_id: int, shape: TellShape) -> Response:
+def tell(request: Request, house: Here, who: Bearer, consignment_id: Id, shape: TellShape) -> Response:
     """The gallery was told other prices for prints still out."""
 
     def act(book: Book) -> str:

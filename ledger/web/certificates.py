@@ -19,7 +19,7 @@ from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Mm, Shape
+from ledger.web.shapes import Id, Mm, Shape, read_id
 from ledger.web.sign_in import Bearer, Signed
 
 pages = APIRouter(include_in_schema=False)
@@ -39,7 +39,7 @@ class Issue(Shape):
 class Batch(Issue):
     """A batch, from a page: the prints ticked."""
 
-    piece: tuple[int, ...] | int = ()
+    piece: tuple[Id, ...] | Id = ()
 
     @property
     def piece_ids(self) -> tuple[int, ...]:
@@ -55,7 +55,7 @@ class Why(Shape):
 class Labels(Shape):
     """A sheet of labels, in mm as its packet gives it, and the first free place."""
 
-    certificate: tuple[int, ...] | int
+    certificate: tuple[Id, ...] | Id
     on: Literal["single", "sheet"] = "single"
     page_w_mm: Mm = 210_000
     page_h_mm: Mm = 297_000
@@ -111,7 +111,7 @@ def _pdf(data: bytes, name: str) -> Response:
 
 
 @pages.get("/certificates/new")
-def new(request: Request, house: Here, who: Signed, piece: int | None = None, edition: int | None = None) -> Response:
+def new(request: Request, house: Here, who: Signed, piece: Id | None = None, edition: Id | None = None) -> Response:
     """Issue certificates: for one print, or for a batch of an edition, one tick each."""
     if piece is not None:
         with reading(house.engine) as session:
@@ -160,7 +160,7 @@ def _issue_page(request: Request, house: House, edition: int, form: Form, status
 
 
 @pages.post("/certificates/new")
-def issue(request: Request, house: Here, who: Signed, sent: Sent, edition: int) -> Response:
+def issue(request: Request, house: Here, who: Signed, sent: Sent, edition: Id) -> Response:
     """Issue the certificates of the prints ticked; all of them, or none."""
     try:
         shape = sent.read(Batch)
@@ -187,10 +187,15 @@ def _views(house: House, ids: Sequence[int]) -> list[CertificateView]:
         return [certificates.as_view(certificates.get(session, each)) for each in ids]
 
 
+def _asked_ids(request: Request) -> list[int]:
+    found = (read_id(each) for each in request.query_params.getlist("id"))
+    return [each for each in found if each][:500]
+
+
 @pages.get("/certificates/printed")
 def issued(request: Request, house: Here, who: Signed) -> Response:
     """What was issued just now: the papers to print, together or one by one, and their labels."""
-    ids = [int(each) for each in request.query_params.getlist("id") if each.isdecimal()][:500]
+    ids = _asked_ids(request)
     views = _views(house, ids)
     rows = [
         {
@@ -215,7 +220,7 @@ def issued(request: Request, house: Here, who: Signed) -> Response:
 @pages.get("/certificates/batch.pdf")
 def batch(request: Request, house: Here, who: Signed) -> Response:
     """The certificates of a batch in one file, the picture in it once."""
-    views = _views(house, [int(each) for each in request.query_params.getlist("id") if each.isdecimal()][:500])
+    views = _views(house, _asked_ids(request))
     for view in views:
         kept_pdf(house, view.id, who.name)
     return _pdf(papers.certificate_pdf(house.data_dir, [view.snapshot for view in views]), "certificates")
@@ -290,14 +295,14 @@ def labels(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
 
 
 @pages.get("/certificates/{certificate_id}.pdf")
-def pdf(house: Here, who: Signed, certificate_id: int) -> Response:
+def pdf(house: Here, who: Signed, certificate_id: Id) -> Response:
     """The paper of one certificate."""
     view = _views(house, [certificate_id])[0]
     return _pdf(kept_pdf(house, certificate_id, who.name), f"certificate-{view.code}")
 
 
 @pages.get("/certificates/{certificate_id}")
-def one(request: Request, house: Here, who: Signed, certificate_id: int) -> Response:
+def one(request: Request, house: Here, who: Signed, certificate_id: Id) -> Response:
     """One certificate: what it says, and what may happen to it."""
     return _one_page(request, house, certificate_id, blank())
 
@@ -340,7 +345,7 @@ def change(
     request: Request,
     house: Here,
     who: Signed,
-    certificate_id: int,
+    certificate_id: Id,
     what: Literal["reissue", "void", "restore"],
     sent: Sent,
 ) -> Response:
@@ -374,7 +379,7 @@ def _by_code(house: House, code: str) -> CertificateView:
 
 
 @api.post("/pieces/{piece_id}/certificate", status_code=201)
-def issue_one(request: Request, house: Here, who: Bearer, piece_id: int, shape: Issue) -> Response:
+def issue_one(request: Request, house: Here, who: Bearer, piece_id: Id, shape: Issue) -> Response:
     """Issue the certificate of a piece and keep its paper."""
     done = house.record(
         who,

@@ -20,12 +20,11 @@ from ledger.web.sale_shapes import bare_field, minor
 from ledger.web.sale_sum import unit_of
 from ledger.web.sales_api import last_number
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Amount, Percent, Shape, amount, percent_said
+from ledger.web.shapes import After, Amount, Id, Percent, Shape, amount, percent_said
 from ledger.web.sign_in import Bearer, Signed
 
 pages = APIRouter(include_in_schema=False)
 api = APIRouter(prefix="/api", tags=["ways of selling"])
-After = Annotated[int, Query(ge=0, le=2**53)]
 Limit = Annotated[int, Query(ge=1, le=200)]
 KINDS = (
     ("fair", "At a fair", "A stand: its cost is shared over what sells there."),
@@ -79,7 +78,7 @@ def channels(request: Request, house: Here, who: Signed) -> Response:
 
 
 @pages.get("/settings/channels/{channel_id}")
-def channel(request: Request, house: Here, who: Signed, channel_id: int) -> Response:
+def channel(request: Request, house: Here, who: Signed, channel_id: Id) -> Response:
     """The form with which one way of selling gets other usual costs."""
     with reading(house.engine) as session:
         way, currency = occasions.get_channel(session, channel_id), studio.currency(session)
@@ -126,7 +125,7 @@ def add_channel(request: Request, house: Here, who: Signed, sent: Sent) -> Respo
 
 
 @pages.post("/settings/channels/{channel_id}")
-def change_channel(request: Request, house: Here, who: Signed, channel_id: int, sent: Sent) -> Response:
+def change_channel(request: Request, house: Here, who: Signed, channel_id: Id, sent: Sent) -> Response:
     """Other usual costs from now on; sales recorded keep theirs."""
     with reading(house.engine) as session:
         way = occasions.get_channel(session, channel_id)
@@ -183,7 +182,7 @@ def all_channels(house: Here, who: Bearer, after: After = 0, limit: Limit = 50) 
 
 
 @api.get("/channels/{channel_id}")
-def one_channel(house: Here, who: Bearer, channel_id: int) -> dict[str, Any]:
+def one_channel(house: Here, who: Bearer, channel_id: Id) -> dict[str, Any]:
     """One way of selling."""
     with reading(house.engine) as session:
         return channel_json(occasions.get_channel(session, channel_id), studio.currency(session))

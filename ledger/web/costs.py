@@ -21,7 +21,7 @@ from ledger.web.pages import render
 from ledger.web.sale_sum import unit_of
 from ledger.web.sales import csv_answer
 from ledger.web.sentences import Slip, Slips
-from ledger.web.shapes import Amount, Shape
+from ledger.web.shapes import Amount, Id, Shape, read_id
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
@@ -40,11 +40,12 @@ class CostForm(Shape):
     def draft(self, currency: str) -> CostDraft:
         """Raises Slips where nothing is chosen."""
         basis, _, target = self.what.partition(" ")
-        if basis not in (*costs.TARGETS, NO_TARGET) or (basis != NO_TARGET and not target.isdigit()):
+        target_id = read_id(target)
+        if basis not in (*costs.TARGETS, NO_TARGET) or (basis != NO_TARGET and target_id is None):
             raise Slips([Slip("what", "Choose what it was spent on.")])
         return CostDraft(
             basis=basis,
-            target_id=int(target) if target.isdigit() else None,
+            target_id=target_id,
             own_labour=bool(self.own_labour),
             amount_minor=self.amount.minor(currency, "amount"),
             spent_on=self.spent_on,
@@ -135,8 +136,9 @@ def _choices(session: Session, names: Names, chosen: str) -> list[dict[str, str]
     ]
     options.append((NO_TARGET, "The whole studio: in no edition’s sum"))
     basis, _, target = chosen.partition(" ")
-    if basis == "piece" and target.isdigit() and len(target) < 16:
-        options.insert(1, (chosen, f"Print: {pieces.titled(session, int(target))}"))
+    piece_id = read_id(target)
+    if basis == "piece" and piece_id is not None:
+        options.insert(1, (chosen, f"Print: {pieces.titled(session, piece_id)}"))
     return [{"value": value, "words": words} for value, words in options]
 
 
@@ -163,7 +165,7 @@ def add(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
 
 
 @pages.get("/costs/{cost_id}/strike")
-def strike_form(request: Request, house: Here, who: Signed, cost_id: int) -> Response:
+def strike_form(request: Request, house: Here, who: Signed, cost_id: Id) -> Response:
     return _strike_page(request, house, cost_id, blank())
 
 
@@ -178,7 +180,7 @@ def _strike_page(request: Request, house: House, cost_id: int, form: Form, statu
 
 
 @pages.post("/costs/{cost_id}/strike")
-def strike(request: Request, house: Here, who: Signed, cost_id: int, sent: Sent) -> Response:
+def strike(request: Request, house: Here, who: Signed, cost_id: Id, sent: Sent) -> Response:
     """A cost written down by mistake counts nowhere."""
 
     def act(book: Book) -> str:

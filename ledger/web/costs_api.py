@@ -12,9 +12,8 @@ from ledger.database import Book, reading
 from ledger.tables import Cost
 from ledger.web import answers
 from ledger.web.house import Here, House
-from ledger.web.sale_shapes import Id
 from ledger.web.sales_api import last_number
-from ledger.web.shapes import Amount, Shape, amount, day
+from ledger.web.shapes import Amount, Id, Shape, amount, day
 from ledger.web.sign_in import Bearer
 
 api = APIRouter(prefix="/api", tags=["costs"])
@@ -76,13 +75,13 @@ def add_by_program(request: Request, house: Here, who: Bearer, shape: CostShape)
 
 
 @api.get("/costs/{cost_id}")
-def one_cost(house: Here, who: Bearer, cost_id: int) -> dict[str, Any]:
+def one_cost(house: Here, who: Bearer, cost_id: Id) -> dict[str, Any]:
     """One cost."""
     return _cost(house, f"/{cost_id}")
 
 
 @api.post("/costs/{cost_id}/strike", status_code=201)
-def strike_by_program(request: Request, house: Here, who: Bearer, cost_id: int, shape: WhyShape) -> Response:
+def strike_by_program(request: Request, house: Here, who: Bearer, cost_id: Id, shape: WhyShape) -> Response:
     """A cost written down by mistake counts nowhere."""
 
     def act(book: Book) -> str:

@@ -18,7 +18,7 @@ from ledger.web.forms import Form
 from ledger.web.house import House
 from ledger.web.pages import render
 from ledger.web.plates import Plate
-from ledger.web.shapes import Mm
+from ledger.web.shapes import Mm, read_id
 
 HERE = "/editions/new"
 TITLE = "typed_title"
@@ -50,7 +50,7 @@ def page(request: Request, house: House, form: Form, status: int = 200, said: st
         action=HERE, key=form.key, form=form, refusal=form,
         unit=shown(0, kept_in).removesuffix(bare(0, kept_in)).strip(),
         works=_options([("", "A new picture"), *of_book]),
-        picture=plate(house, values, int(chosen) if chosen.isdigit() else None, str(values.get("work.title", ""))),
+        picture=plate(house, values, read_id(chosen), str(values.get("work.title", ""))),
         picture_said=_picture_said(house, values, said), picture_ref=values.get("picture_ref", ""),
         classes=_options([("", "None"), *((kind, f"{LABELS[kind]} ({kind})") for kind in PROOFS)]),
         styles=_options(STYLES), outside_rows=len(form.rows("outside")),
@@ -76,11 +76,11 @@ def _pixels(house: House, values: Mapping[str, Any]) -> tuple[int, int] | None:
     upload = plates.read_ref(str(values.get("picture_ref", "")))
     if upload is not None:
         return upload.width_px, upload.height_px
-    chosen = str(values.get("work_id", ""))
-    if not chosen.isdigit():
+    work_id = read_id(str(values.get("work_id", "")))
+    if work_id is None:
         return None
     with reading(house.engine) as session:
-        kept = works.pictures_of(session).get(int(chosen))
+        kept = works.pictures_of(session).get(work_id)
     return (kept.width_px, kept.height_px) if kept else None
 
 

@@ -22,6 +22,7 @@ from ledger.web.promise_shapes import DeclareShape, in_outside_words
 from ledger.web.reading_back import ReadBack
 from ledger.web.rehearsal import rehearse
 from ledger.web.sentences import Slip, Slips
+from ledger.web.shapes import Id
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
@@ -30,14 +31,14 @@ NEEDED = "Write it: nothing can be declared without it."
 
 
 @pages.get(HERE)
-def new(request: Request, house: Here, who: Signed, work_id: int = 0) -> Response:
+def new(request: Request, house: Here, who: Signed, work_id: Id | None = None) -> Response:
     """The empty form, filled in as far as anything is known."""
     with reading(house.engine) as session:
         values = _first_values(session, work_id)
     return declare_form.page(request, house, blank(values))
 
 
-def _first_values(session: Session, work_id: int) -> dict[str, str]:
+def _first_values(session: Session, work_id: int | None) -> dict[str, str]:
     work = works.get(session, work_id) if work_id else None
     year = clock.today().year
     made, died = (work.year_made, work.artist_died) if work else (year, None)

@@ -17,7 +17,7 @@ from ledger.web.house import Here, House
 from ledger.web.pages import render
 from ledger.web.promise_shapes import AnswerShape
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Shape
+from ledger.web.shapes import Id, Shape
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
@@ -38,7 +38,7 @@ class AnswersShape(Shape):
 
 
 @pages.get("/editions/{edition_id:int}/answers")
-def asked(request: Request, house: Here, who: Signed, edition_id: int) -> Response:
+def asked(request: Request, house: Here, who: Signed, edition_id: Id) -> Response:
     """Every item of disclosure with the answer it has; each can be linked to by its name."""
     given = _given(house, edition_id)
     values = {f"answers.{item}.answer": each.answer for item, each in given.items()}
@@ -67,7 +67,7 @@ def _asked(request: Request, house: House, edition_id: int, form: Form, status: 
 
 
 @pages.post("/editions/{edition_id:int}/answers")
-def answer(request: Request, house: Here, who: Signed, sent: Sent, edition_id: int) -> Response:
+def answer(request: Request, house: Here, who: Signed, sent: Sent, edition_id: Id) -> Response:
     """Record the answers that are new or other than before."""
     try:
         typed = sent.read(AnswersShape).answers

@@ -16,11 +16,11 @@ from ledger.web import answers
 from ledger.web.forms import Form, Posted, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
-from ledger.web.promise_shapes import Id, OfferShape, in_outside_words
+from ledger.web.promise_shapes import OfferShape, in_outside_words
 from ledger.web.reading_back import same_title
 from ledger.web.rehearsal import rehearse
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Shape
+from ledger.web.shapes import Id, Shape
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
@@ -55,7 +55,7 @@ class OfferForm(Shape):
 
 
 @pages.get("/editions/{edition_id:int}/offer")
-def offered(request: Request, house: Here, who: Signed, edition_id: int, size: int = 0) -> Response:
+def offered(request: Request, house: Here, who: Signed, edition_id: Id, size: Id | None = None) -> Response:
     """How a size is sold now, to be changed for what is still to come."""
     facts = _facts(house, edition_id)
     with reading(house.engine) as session:
@@ -95,7 +95,7 @@ def _offered(request: Request, house: House, facts: EditionFacts, form: Form, st
 
 
 @pages.post("/editions/{edition_id:int}/offer")
-def offer(request: Request, house: Here, who: Signed, sent: Sent, edition_id: int) -> Response:
+def offer(request: Request, house: Here, who: Signed, sent: Sent, edition_id: Id) -> Response:
     """Offer a size otherwise from today."""
     facts = _facts(house, edition_id)
     if sent.step == "another_step":
@@ -122,7 +122,7 @@ def offer(request: Request, house: Here, who: Signed, sent: Sent, edition_id: in
 
 
 @pages.get("/editions/{edition_id:int}/close")
-def closing(request: Request, house: Here, who: Signed, edition_id: int) -> Response:
+def closing(request: Request, house: Here, who: Signed, edition_id: Id) -> Response:
     """Which numbers will never be made; all free ones are proposed."""
     facts = _facts(house, edition_id)
     with reading(house.engine) as session:
@@ -140,7 +140,7 @@ def _closing(request: Request, facts: EditionFacts, form: Form, status: int = 20
 
 
 @pages.post("/editions/{edition_id:int}/close")
-def close(request: Request, house: Here, who: Signed, sent: Sent, edition_id: int) -> Response:
+def close(request: Request, house: Here, who: Signed, sent: Sent, edition_id: Id) -> Response:
     """Read the closing back; with the title typed under it, close."""
     facts = _facts(house, edition_id)
     form = _without_title(sent)
@@ -207,7 +207,7 @@ def _grave(
 
 
 @pages.get("/editions/{edition_id:int}/withdraw")
-def withdrawing(request: Request, house: Here, who: Signed, edition_id: int) -> Response:
+def withdrawing(request: Request, house: Here, who: Signed, edition_id: Id) -> Response:
     """What withdrawing means, with a line for why."""
     return _withdrawing(request, _facts(house, edition_id), blank())
 
@@ -221,7 +221,7 @@ def _withdrawing(request: Request, facts: EditionFacts, form: Form, status: int 
 
 
 @pages.post("/editions/{edition_id:int}/withdraw")
-def withdraw(request: Request, house: Here, who: Signed, sent: Sent, edition_id: int) -> Response:
+def withdraw(request: Request, house: Here, who: Signed, sent: Sent, edition_id: Id) -> Response:
     """Withdraw an edition declared by mistake, with its title typed."""
     facts = _facts(house, edition_id)
 

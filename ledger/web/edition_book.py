@@ -14,6 +14,7 @@ from ledger.pieces import PieceView
 from ledger.reckoning import codes, dates, numbering
 from ledger.web import marks
 from ledger.web.house import Here
+from ledger.web.shapes import Id
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
@@ -25,7 +26,7 @@ DRAWN: dict[str, Mark] = {
 
 
 @pages.get("/editions/{edition_id}/book.pdf")
-def book(house: Here, who: Signed, edition_id: int) -> Response:
+def book(house: Here, who: Signed, edition_id: Id) -> Response:
     """The edition's pages of the paper book, as of today."""
     today = clock.today()
     with reading(house.engine) as session:

@@ -15,6 +15,7 @@ from ledger.web import lately, margins, plates
 from ledger.web.edition_words import CLOSED, SELLING, SOLD_OUT, Row
 from ledger.web.house import Here
 from ledger.web.pages import render
+from ledger.web.shapes import Id
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
@@ -50,7 +51,7 @@ def every(request: Request, house: Here, who: Signed) -> Response:
 
 
 @pages.get("/editions/{edition_id:int}")
-def one(request: Request, house: Here, who: Signed, edition_id: int) -> Response:
+def one(request: Request, house: Here, who: Signed, edition_id: Id) -> Response:
     """One edition: its facts, its run, its money, and what happened lately."""
     with reading(house.engine) as session:
         facts = editions.facts(session, edition_id, clock.today())
@@ -135,7 +136,7 @@ def _lines(session: Session, edition_id: int, run: list[PieceView], most: int) -
 
 
 @pages.get("/editions/{edition_id:int}/story")
-def story(request: Request, house: Here, who: Signed, edition_id: int) -> Response:
+def story(request: Request, house: Here, who: Signed, edition_id: Id) -> Response:
     """Everything that was written down of an edition, the latest first."""
     with reading(house.engine) as session:
         edition = editions.get(session, edition_id)

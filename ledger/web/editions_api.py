@@ -13,11 +13,10 @@ from ledger.reckoning.prices import step_price
 from ledger.web import answers, margins
 from ledger.web.house import Here, House
 from ledger.web.promise_shapes import EditionShape, in_outside_words
-from ledger.web.shapes import Shape, amount, day, mm
+from ledger.web.shapes import After, Id, Shape, amount, day, mm
 from ledger.web.sign_in import Bearer
 
 api = APIRouter(prefix="/api", tags=["editions"])
-After = Annotated[int, Query(ge=0, le=2**53)]
 Limit = Annotated[int, Query(ge=1, le=200)]
 
 
@@ -128,20 +127,20 @@ def every(house: Here, who: Bearer, after: After = 0, limit: Limit = 50) -> dict
 
 
 @api.get("/editions/{edition_id}")
-def one(house: Here, who: Bearer, edition_id: int) -> dict[str, Any]:
+def one(house: Here, who: Bearer, edition_id: Id) -> dict[str, Any]:
     """One edition: its classes with every number's standing, its sizes, what the next print costs."""
     return _one(house, edition_id)
 
 
 @api.get("/editions/{edition_id}/margin")
-def margin(house: Here, who: Bearer, edition_id: int) -> dict[str, Any]:
+def margin(house: Here, who: Bearer, edition_id: Id) -> dict[str, Any]:
     """What an edition took, cost and leaves, with own labour and without it."""
     with reading(house.engine) as session:
         return margins.as_json(reports.margin(session, edition_id), studio.currency(session))
 
 
 @api.post("/editions/{edition_id}/withdraw", status_code=201)
-def withdraw(request: Request, house: Here, who: Bearer, edition_id: int, shape: WhyShape) -> Response:
+def withdraw(request: Request, house: Here, who: Bearer, edition_id: Id, shape: WhyShape) -> Response:
     """Withdraw an edition declared by mistake, while nothing of it was signed, sold or lent."""
 
     def act(book: Book) -> str:
@@ -152,7 +151,7 @@ def withdraw(request: Request, house: Here, who: Bearer, edition_id: int, shape:
 
 
 @api.post("/editions/{edition_id}/close", status_code=201)
-def close(request: Request, house: Here, who: Bearer, edition_id: int, shape: CloseShape) -> Response:
+def close(request: Request, house: Here, who: Bearer, edition_id: Id, shape: CloseShape) -> Response:
     """Close an edition early by naming the numbers never to be made."""
 
     def act(book: Book) -> str:

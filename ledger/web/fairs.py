@@ -20,16 +20,15 @@ from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
 from ledger.web.sale_form import usual_channel
-from ledger.web.sale_shapes import Id, minor
+from ledger.web.sale_shapes import minor
 from ledger.web.sale_sum import unit_of
 from ledger.web.sales_api import last_number
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Amount, Percent, Shape, day
+from ledger.web.shapes import After, Amount, Id, Percent, Shape, day
 from ledger.web.sign_in import Bearer, Signed
 
 pages = APIRouter(include_in_schema=False)
 api = APIRouter(prefix="/api", tags=["fairs"])
-After = Annotated[int, Query(ge=0, le=2**53)]
 Limit = Annotated[int, Query(ge=1, le=200)]
 FAIR_LABELS = {
     "from_on": "First day", "to_on": "Last day", "channel_id": "Sold as", "cost": "What the pitch cost",
@@ -175,7 +174,7 @@ def all_occasions(house: Here, who: Bearer, after: After = 0, limit: Limit = 50)
 
 
 @api.get("/occasions/{occasion_id}")
-def one_occasion(house: Here, who: Bearer, occasion_id: int) -> dict[str, Any]:
+def one_occasion(house: Here, who: Bearer, occasion_id: Id) -> dict[str, Any]:
     """One fair or round."""
     with reading(house.engine) as session:
         return occasion_json(occasions.get(session, occasion_id))

@@ -14,8 +14,8 @@ from ledger.pieces import PieceView
 from ledger.sale_lines import ReturnDraft
 from ledger.sales import ReceiptDraft
 from ledger.web.piece_acts import Field
-from ledger.web.sale_shapes import How, Id
-from ledger.web.shapes import Amount, Shape
+from ledger.web.sale_shapes import How
+from ledger.web.shapes import Amount, Id, Shape
 
 
 class HandOver(Shape):

@@ -19,7 +19,7 @@ from ledger.web.house import Here, House
 from ledger.web.pages import render
 from ledger.web.pieces import piece_json
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Shape
+from ledger.web.shapes import Id, Shape, Whole
 from ledger.web.sign_in import Bearer, Signed
 
 pages = APIRouter(include_in_schema=False)
@@ -31,9 +31,9 @@ class Allocate(Shape):
 
     kind: str = Field("numbered", alias="class")
     how_many: int = 1
-    numbers: list[int] | None = None
+    numbers: list[Whole] | None = None
     reason: str = ""
-    size_id: int | None = None
+    size_id: Id | None = None
 
 
 class Assigned(Shape):
@@ -48,9 +48,9 @@ class Assigned(Shape):
 class Signing(Shape):
     """Tonight's batch: the prints tapped, and what they have in common."""
 
-    piece: tuple[int, ...] | int = ()
-    size_id: int | None = None
-    run_id: int | None = None
+    piece: tuple[Id, ...] | Id = ()
+    size_id: Id | None = None
+    run_id: Id | None = None
     where: str = ""
     pencil: str = ""
     printed_by: str = ""
@@ -61,7 +61,7 @@ class Signing(Shape):
 
 
 @pages.get("/editions/{edition_id}/numbers")
-def page(request: Request, house: Here, who: Signed, edition_id: int) -> Response:
+def page(request: Request, house: Here, who: Signed, edition_id: Id) -> Response:
     """Assign numbers, and tick off those the pencil has written."""
     return _page(request, house, edition_id, blank({"how_many": "1", "kind": "numbered"}))
 
@@ -109,7 +109,7 @@ def _free_words(count: int, free: list[int]) -> str:
 
 
 @pages.post("/editions/{edition_id}/numbers")
-def sent(request: Request, house: Here, who: Signed, edition_id: int, sent: Sent) -> Response:
+def sent(request: Request, house: Here, who: Signed, edition_id: Id, sent: Sent) -> Response:
     """Assign, or sign the prints that were tapped."""
     try:
         done = house.record(
@@ -158,7 +158,7 @@ def _signing(sent: Any, edition_id: int) -> Any:
 
 
 @api.post("/editions/{edition_id}/numbers", status_code=201)
-def allocate(request: Request, house: Here, who: Bearer, edition_id: int, shape: Allocate) -> Response:
+def allocate(request: Request, house: Here, who: Bearer, edition_id: Id, shape: Allocate) -> Response:
     """Give numbers of an edition; a refusal names the next free ones."""
 
     def act(book: Book) -> str:

@@ -22,7 +22,7 @@ from ledger.web.lately import Line, Part
 from ledger.web.marks import mark_of
 from ledger.web.pages import render
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Shape, day
+from ledger.web.shapes import After, Id, Shape, day
 from ledger.web.sign_in import Bearer, Signed
 from ledger.web.story import sentence
 
@@ -38,7 +38,6 @@ KINDS = (
     {"value": "person", "words": "A person", "more": ""},
     {"value": "business", "words": "A gallery, a lab, a shop or the like", "more": ""},
 )
-After = Annotated[int, Query(ge=0, le=2**53)]
 Limit = Annotated[int, Query(ge=1, le=500)]
 
 
@@ -102,7 +101,7 @@ def _adding(shape: PersonShape, home: str) -> Any:
 
 
 @pages.get("/{person_id}")
-def page(request: Request, house: Here, who: Signed, person_id: int) -> Response:
+def page(request: Request, house: Here, who: Signed, person_id: Id) -> Response:
     """What is written of somebody, the prints, and what happened."""
     return _page(request, house, person_id, blank())
 
@@ -165,7 +164,7 @@ def _story(events: list[Event], seen: Mapping[int, PieceView]) -> list[Line]:
 
 
 @pages.post("/{person_id}/correct")
-def correct(request: Request, house: Here, who: Signed, sent: Sent, person_id: int) -> Response:
+def correct(request: Request, house: Here, who: Signed, sent: Sent, person_id: Id) -> Response:
     def act(book: Book) -> str:
         people.correct(book, person_id, sent.text("field"), sent.text("new"), sent.text("why"))
         return f"/people/{person_id}"
@@ -180,7 +179,7 @@ def correct(request: Request, house: Here, who: Signed, sent: Sent, person_id: i
 
 
 @pages.get("/{person_id}/erase")
-def read_back(request: Request, house: Here, who: Signed, person_id: int) -> Response:
+def read_back(request: Request, house: Here, who: Signed, person_id: Id) -> Response:
     """What goes and what stays, before a name is erased."""
     return _read_back(request, house, person_id, blank())
 
@@ -221,7 +220,7 @@ def _stays(prints: int) -> list[str]:
 
 
 @pages.post("/{person_id}/erase")
-def erase(request: Request, house: Here, who: Signed, sent: Sent, person_id: int) -> Response:
+def erase(request: Request, house: Here, who: Signed, sent: Sent, person_id: Id) -> Response:
     def act(book: Book) -> str:
         name = people.get(book.session, person_id).name or ""
         typed = sent.text("typed_name")
@@ -273,6 +272,6 @@ def every(house: Here, who: Bearer, after: After = 0, limit: Limit = 100) -> dic
 
 
 @api.get("/{person_id}")
-def one(house: Here, who: Bearer, person_id: int) -> dict[str, Any]:
+def one(house: Here, who: Bearer, person_id: Id) -> dict[str, Any]:
     """Somebody in the book."""
     return _one(house, person_id)

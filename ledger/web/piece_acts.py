@@ -13,7 +13,7 @@ from ledger.conditions import GiveDraft, ReplaceDraft
 from ledger.database import Book
 from ledger.numbers import InscribeDraft
 from ledger.pieces import PieceView
-from ledger.web.shapes import Shape
+from ledger.web.shapes import Id, Shape, Year
 
 
 class Nothing(Shape):
@@ -24,15 +24,15 @@ class Inscribe(Shape):
     """What the pencil wrote; what is left out is as the edition has it."""
 
     on: date | None = None
-    size_id: int | None = None
+    size_id: Id | None = None
     inscription: str = ""
     where: str = ""
     pencil: str = ""
     printed_by: str = ""
-    printed_year: int | None = None
+    printed_year: Year | None = None
     printed_month: int | None = None
     paper_as_made: str = ""
-    run_id: int | None = None
+    run_id: Id | None = None
 
 
 class Said(Shape):
@@ -60,7 +60,7 @@ class Give(Shape):
 
     how: Literal["gift", "exchange", "donation", "inheritance", "sale"]
     holder: Literal["person", "private", "unknown", "estate"] = "private"
-    person_id: int | None = None
+    person_id: Id | None = None
     name: str = ""
     on: date | None = None
     note: str = ""
@@ -70,7 +70,7 @@ class Move(Shape):
     """Where it is now."""
 
     place: Literal["studio", "van", "framer", "loan", "post", "unknown"]
-    person_id: int | None = None
+    person_id: Id | None = None
     on: date | None = None
     note: str = ""
 

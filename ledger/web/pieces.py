@@ -22,7 +22,7 @@ from ledger.web.pages import render
 from ledger.web.piece_acts import ACTS, BY_SLUG, PieceAct
 from ledger.web.plates import plate
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Shape
+from ledger.web.shapes import Id, Shape
 from ledger.web.sign_in import Bearer, Signed
 from ledger.web.story import lines
 
@@ -51,7 +51,7 @@ def piece_json(seen: PieceView) -> dict[str, Any]:
 
 
 @pages.get("/pieces/{piece_id}")
-def page(request: Request, house: Here, who: Signed, piece_id: int) -> Response:
+def page(request: Request, house: Here, who: Signed, piece_id: Id) -> Response:
     """One print: four answers, its story, what may happen next."""
     with reading(house.engine) as session:
         seen = pieces.view(session, piece_id)
@@ -244,7 +244,7 @@ def _known(slug: str) -> PieceAct:
 
 
 @pages.get("/pieces/{piece_id}/{slug}")
-def act_form(request: Request, house: Here, who: Signed, piece_id: int, slug: str) -> Response:
+def act_form(request: Request, house: Here, who: Signed, piece_id: Id, slug: str) -> Response:
     """The form of one act."""
     act = _known(slug)
     with reading(house.engine) as session:
@@ -254,7 +254,7 @@ def act_form(request: Request, house: Here, who: Signed, piece_id: int, slug: st
 
 
 @pages.post("/pieces/{piece_id}/{slug}")
-def act_sent(request: Request, house: Here, who: Signed, piece_id: int, slug: str, sent: Sent) -> Response:
+def act_sent(request: Request, house: Here, who: Signed, piece_id: Id, slug: str, sent: Sent) -> Response:
     """Carry out one act, and show the print as it is now."""
     act = _known(slug)
     try:
@@ -278,14 +278,14 @@ def _doing(act: PieceAct, piece_id: int, shape: Shape) -> Callable[[Book], str]:
 
 
 @api.get("/pieces/{piece_id}")
-def one(house: Here, who: Bearer, piece_id: int) -> dict[str, Any]:
+def one(house: Here, who: Bearer, piece_id: Id) -> dict[str, Any]:
     """One piece."""
     with reading(house.engine) as session:
         return piece_json(pieces.view(session, piece_id))
 
 
 def _door(act: PieceAct) -> Callable[..., Response]:
-    def door(request: Request, house: Here, who: Bearer, piece_id: int, shape: Shape) -> Response:
+    def door(request: Request, house: Here, who: Bearer, piece_id: Id, shape: Shape) -> Response:
         done = house.record(who, _doing(act, piece_id, shape), answers.repeat_of(request, shape))
         with reading(house.engine) as session:
             return answers.made(done, piece_json(pieces.view(session, int(done.path.rsplit("/", 1)[1]))))

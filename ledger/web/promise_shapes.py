@@ -20,14 +20,11 @@ from ledger.promises import (
     Style,
 )
 from ledger.web.sentences import Slip, Slips
-from ledger.web.shapes import Amount, Mm, Shape
+from ledger.web.shapes import Amount, Id, Mm, Shape, Whole, Year
 from ledger.works import WorkDraft
 
 MOST = 60
 """Rows of any list: sizes, proofs, price steps, lines of numbers."""
-Whole = Annotated[int, Field(ge=0, le=999_999)]
-Id = Annotated[int, Field(ge=1, le=2**53)]
-Year = Annotated[int, Field(ge=0, le=9999)]
 Fate = Literal["sold", "given", "in_hand", "missing", "destroyed", "withdrawn"]
 
 

@@ -14,12 +14,13 @@ from ledger.reckoning import dates, numbering
 from ledger.web.house import Here
 from ledger.web.lately import Line, Part
 from ledger.web.pages import render
+from ledger.web.shapes import MOST_ID
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
 MOST = 100
 SEALED = "Sealed: a sale, a cost or another private line"
-Before = Annotated[int | None, Query(ge=0, le=2**53)]
+Before = Annotated[int | None, Query(ge=0, le=MOST_ID)]
 
 
 @pages.get("/record")

@@ -1,10 +1,9 @@
 """Printings of an edition: the page with the form for the next, and the API."""
 
 from datetime import date
-from typing import Annotated, Any
+from typing import Any
 
 from fastapi import APIRouter, Request
-from pydantic import Field
 from starlette.responses import Response
 
 from ledger import clock, editions, runs
@@ -17,24 +16,22 @@ from ledger.web.answers import status_of
 from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
-from ledger.web.sale_shapes import Id
 from ledger.web.sales_api import last_number
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Shape, day
+from ledger.web.shapes import Id, Shape, Whole, day
 from ledger.web.sign_in import Bearer, Signed
 
 pages = APIRouter(include_in_schema=False)
 api = APIRouter(prefix="/api", tags=["printings"])
-Count = Annotated[int, Field(ge=0, le=999_999)]
 
 
 class RunForm(Shape):
     """One printing: sheets bought for it, prints good and spoilt."""
 
     made_on: date
-    sheets: Count
-    good: Count
-    spoilt: Count = 0
+    sheets: Whole
+    good: Whole
+    spoilt: Whole = 0
     note: str = ""
 
     def draft(self, edition_id: int) -> RunDraft:
@@ -51,7 +48,7 @@ class RunShape(RunForm):
 
 
 @pages.get("/editions/{edition_id}/runs")
-def printings(request: Request, house: Here, who: Signed, edition_id: int) -> Response:
+def printings(request: Request, house: Here, who: Signed, edition_id: Id) -> Response:
     """The printings of an edition, and the form for the next."""
     return _runs_page(request, house, edition_id, blank({"made_on": clock.today().isoformat(), "spoilt": "0"}))
 
@@ -74,7 +71,7 @@ def _runs_page(request: Request, house: House, edition_id: int, form: Form, stat
 
 
 @pages.post("/editions/{edition_id}/runs")
-def record_run(request: Request, house: Here, who: Signed, edition_id: int, sent: Sent) -> Response:
+def record_run(request: Request, house: Here, who: Signed, edition_id: Id, sent: Sent) -> Response:
     def act(book: Book) -> str:
         runs.record(book, sent.read(RunForm).draft(edition_id))
         return f"/editions/{edition_id}/runs"
@@ -110,6 +107,6 @@ def record_run_by_program(request: Request, house: Here, who: Bearer, shape: Run
 
 
 @api.get("/runs/{run_id}")
-def one_run(house: Here, who: Bearer, run_id: int) -> dict[str, Any]:
+def one_run(house: Here, who: Bearer, run_id: Id) -> dict[str, Any]:
     """One printing."""
     return _run(house, f"/{run_id}")

@@ -1,5 +1,6 @@
 """The form of a sale: what was typed into a draft, and a draft worked out into what the page shows."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -16,9 +17,9 @@ from ledger.sales import BuyerDraft, LineDraft, ReceiptDraft, Reckoned, SaleDraf
 from ledger.tables import Channel
 from ledger.web.forms import Form, Posted
 from ledger.web.marks import mark_of
-from ledger.web.sale_shapes import How, Id, Nameless, minor
+from ledger.web.sale_shapes import How, Nameless, minor
 from ledger.web.sale_sum import fee_words, record_words, sum_of, unit_of, worth_stopping_for
-from ledger.web.shapes import Amount, Shape
+from ledger.web.shapes import Amount, Id, Shape, read_id
 
 LABELS = {
     "lines": "The print", "channel": "Where", "occasion": "Which fair", "consignment": "Lent on which note",
@@ -100,7 +101,7 @@ def arranged(sent: Posted) -> Posted:
     rest: dict[str, Any] = {}
     for name, value in sent.typed.items():
         parts = name.split(".")
-        if len(parts) == 3 and parts[0] == "lines" and parts[1].isdigit():
+        if len(parts) == 3 and parts[0] == "lines" and re.fullmatch("[0-9]{1,3}", parts[1]):
             rows.setdefault(int(parts[1]), {})[parts[2]] = value
         elif name != "add":
             rest[name] = value
@@ -115,8 +116,8 @@ def arranged(sent: Posted) -> Posted:
 def chosen(values: Mapping[str, Any]) -> list[int]:
     """The ids of the prints on the form, in order."""
     found: list[int] = []
-    while (typed := str(values.get(f"lines.{len(found)}.piece_id", ""))).isdigit() and len(typed) < 16:
-        found.append(int(typed))
+    while piece_id := read_id(str(values.get(f"lines.{len(found)}.piece_id", ""))):
+        found.append(piece_id)
     return found
 
 

@@ -13,9 +13,8 @@ from ledger.reckoning.prices import DiscountBy
 from ledger.sales import BuyerDraft, LineDraft, ReceiptDraft, SaleDraft, SaleView
 from ledger.tables import Receipt, SaleLine
 from ledger.web.sentences import Slip, Slips
-from ledger.web.shapes import Amount, Shape, amount, day
+from ledger.web.shapes import Amount, Id, Shape, amount, day
 
-Id = Annotated[int, Field(ge=1, le=2**53)]
 How = Literal["cash", "card", "transfer", "site", "other"]
 Nameless = Literal["private", "unknown", "not_asked"]
 MOST = 60

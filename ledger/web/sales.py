@@ -23,7 +23,7 @@ from ledger.web.sale_form import LABELS, NAMES, Asked, SaleForm, arranged
 from ledger.web.sale_shapes import ReceiptShape, bare_field, line_id
 from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Shape
+from ledger.web.shapes import Id, Shape
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
@@ -31,7 +31,7 @@ A_PAGE = 50
 
 
 @pages.get("/sales")
-def every(request: Request, house: Here, who: Signed, before: int | None = None) -> Response:
+def every(request: Request, house: Here, who: Signed, before: Id | None = None) -> Response:
     """What stands open, and the sales as they were made, the last first."""
     today = clock.today()
     with reading(house.engine) as session:
@@ -93,7 +93,7 @@ class Span(Shape):
 
 @pages.get("/sales/new")
 def new(
-    request: Request, house: Here, who: Signed, piece: int | None = None, consignment: int | None = None
+    request: Request, house: Here, who: Signed, piece: Id | None = None, consignment: Id | None = None
 ) -> Response:
     """The form with its defaults, worked out already where the print is known."""
     with reading(house.engine) as session:
@@ -112,7 +112,7 @@ def sent(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
         return _recorded(request, house, who, typed)
     if sent.step == "print":
         return _worked_out(request, house, typed, Asked(print=True))
-    if sent.step.startswith("number-") and sent.step[7:].isdigit():
+    if re.fullmatch(r"number-[0-9]{1,3}", sent.step):
         return _worked_out(request, house, typed, Asked(number=int(sent.step[7:])))
     return _worked_out(request, house, typed)
 
@@ -164,7 +164,7 @@ def _form_page(
 
 
 @pages.get("/sales/{sale_id}")
-def one(request: Request, house: Here, who: Signed, sale_id: int) -> Response:
+def one(request: Request, house: Here, who: Signed, sale_id: Id) -> Response:
     return _page(request, house, sale_id, blank(_receipt_values()))
 
 
@@ -188,7 +188,7 @@ class ReceiptForm(ReceiptShape):
 
 
 @pages.post("/sales/{sale_id}/receipts")
-def receive(request: Request, house: Here, who: Signed, sale_id: int, sent: Sent) -> Response:
+def receive(request: Request, house: Here, who: Signed, sale_id: Id, sent: Sent) -> Response:
     """Money arrived for this sale, or was given back."""
 
     def act(book: Book) -> str:
@@ -213,14 +213,14 @@ def receive(request: Request, house: Here, who: Signed, sale_id: int, sent: Sent
 
 
 @pages.get("/sales/{sale_id}/lines/{n}/{slug}")
-def act_form(request: Request, house: Here, who: Signed, sale_id: int, n: int, slug: str) -> Response:
+def act_form(request: Request, house: Here, who: Signed, sale_id: Id, n: int, slug: str) -> Response:
     """The form of one act on one line."""
     form = blank({"refund_how": "transfer", "paper_came_back": "true"})
     return _act_page(request, house, sale_id, n, known(slug), form)
 
 
 @pages.post("/sales/{sale_id}/lines/{n}/{slug}")
-def act_sent(request: Request, house: Here, who: Signed, sale_id: int, n: int, slug: str, sent: Sent) -> Response:
+def act_sent(request: Request, house: Here, who: Signed, sale_id: Id, n: int, slug: str, sent: Sent) -> Response:
     """Carry out one act on one line."""
     act = known(slug)
     try:

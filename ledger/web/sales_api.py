@@ -13,11 +13,10 @@ from ledger.web.house import Here, House
 from ledger.web.line_acts import ACTS, LineAct
 from ledger.web.sale_shapes import ReceiptShape, SaleShape
 from ledger.web.sales import doing
-from ledger.web.shapes import Shape
+from ledger.web.shapes import After, Id, Shape
 from ledger.web.sign_in import Bearer
 
 api = APIRouter(prefix="/api", tags=["sales"])
-After = Annotated[int, Query(ge=0, le=2**53)]
 Limit = Annotated[int, Query(ge=1, le=200)]
 
 
@@ -52,14 +51,14 @@ def every(house: Here, who: Bearer, after: After = 0, limit: Limit = 50) -> dict
 
 
 @api.get("/sales/{sale_id}")
-def one(house: Here, who: Bearer, sale_id: int) -> dict[str, Any]:
+def one(house: Here, who: Bearer, sale_id: Id) -> dict[str, Any]:
     """One sale, its lines and receipts, and what is still to come in."""
     with reading(house.engine) as session:
         return sale_shapes.one_json(session, sale_id)
 
 
 @api.post("/sales/{sale_id}/receipts", status_code=201)
-def receive(request: Request, house: Here, who: Bearer, sale_id: int, shape: ReceiptShape) -> Response:
+def receive(request: Request, house: Here, who: Bearer, sale_id: Id, shape: ReceiptShape) -> Response:
     """Money arrived for a sale; an amount below nothing was given back."""
 
     def act(book: Book) -> str:
@@ -71,7 +70,7 @@ def receive(request: Request, house: Here, who: Bearer, sale_id: int, shape: Rec
 
 
 def _door(act: LineAct) -> Callable[..., Response]:
-    def door(request: Request, house: Here, who: Bearer, sale_id: int, n: int, shape: Shape) -> Response:
+    def door(request: Request, house: Here, who: Bearer, sale_id: Id, n: int, shape: Shape) -> Response:
         done = house.record(who, doing(act, "/api", sale_id, n, shape), answers.repeat_of(request, shape))
         return answers.made(done, _one(house, done.path))
 

@@ -5,7 +5,8 @@ from datetime import date
 from fractions import Fraction
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo, WithJsonSchema, model_validator
+from fastapi import Query
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, WithJsonSchema, model_validator
 
 from ledger.errors import Refusal
 from ledger.reckoning import money
@@ -52,6 +53,27 @@ class Amount(Shape):
 def amount(minor: int, currency: str) -> dict[str, str]:
     """An amount as the API says it."""
     return {"amount": money.plain(minor, currency), "currency": currency}
+
+
+MOST_ID = 2**31 - 1
+"""The highest number a thing in the book can have: PostgreSQL keeps it in an integer of four bytes."""
+
+Id = Annotated[int, Field(ge=1, le=MOST_ID)]
+"""The number of a thing in the book, in a path, a query or a body. In a path anything else is not found."""
+
+After = Annotated[int, Query(ge=0, le=MOST_ID)]
+"""The last number the caller has of a list."""
+
+Whole = Annotated[int, Field(ge=0, le=999_999)]
+"""How many, or a number of an edition."""
+
+Year = Annotated[int, Field(ge=0, le=9999)]
+
+
+def read_id(typed: str) -> int | None:
+    """The number of a thing as it stands in a list of choices; None for what can be no such number."""
+    found = int(typed) if re.fullmatch(r"[0-9]{1,10}", typed) else 0
+    return found if 1 <= found <= MOST_ID else None
 
 
 def _decimal(value: Any, places: int, example: str) -> int:

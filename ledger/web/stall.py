@@ -27,7 +27,7 @@ from ledger.web.sale_form import replace_receipt
 from ledger.web.sale_shapes import How, minor
 from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Amount, Shape
+from ledger.web.shapes import Amount, Id, Shape
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(prefix="/stall", include_in_schema=False)
@@ -40,7 +40,7 @@ WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", 
 class TapShape(Shape):
     """A tap: which print, paid how, and a lower price where one was agreed."""
 
-    piece: int
+    piece: Id
     paid_by: How | None = None
     price: Amount | None = None
 
@@ -125,7 +125,7 @@ def _pitch(session: Session, fair: Occasion, leaves: list[int], kept_in: str) ->
 
 
 @pages.get("/prints/{piece_id}")
-def one(request: Request, house: Here, who: Signed, piece_id: int) -> Response:
+def one(request: Request, house: Here, who: Signed, piece_id: Id) -> Response:
     """One print about to be sold. With no fair on, it is sold on the form."""
     with reading(house.engine) as session:
         pieces.view(session, piece_id)
@@ -179,7 +179,7 @@ def _gone(request: Request, seen: PieceView, no: Refusal, others: list[PieceView
 
 
 @pages.post("/prints/{piece_id}")
-def sell(request: Request, house: Here, who: Signed, piece_id: int, sent: Sent) -> Response:
+def sell(request: Request, house: Here, who: Signed, piece_id: Id, sent: Sent) -> Response:
     """The second tap: sold, by card or for cash."""
     with reading(house.engine) as session:
         fair = occasions.open_fair(session, clock.today())
@@ -219,7 +219,7 @@ def _sold(house: House, fair: Occasion, piece_id: int, sent: Posted) -> Any:
 
 
 @pages.get("/sold/{sale_id}")
-def sold(request: Request, house: Here, who: Signed, sale_id: int) -> Response:
+def sold(request: Request, house: Here, who: Signed, sale_id: Id) -> Response:
     """The print sold, and for ten minutes the way back."""
     with reading(house.engine) as session:
         kept_in = studio.currency(session)
@@ -255,7 +255,7 @@ def _next_words(session: Session, seen: PieceView) -> str:
 
 
 @pages.post("/sold/{sale_id}")
-def undo(house: Here, who: Signed, sale_id: int, sent: Sent) -> Response:
+def undo(house: Here, who: Signed, sale_id: Id, sent: Sent) -> Response:
     """Not sold after all, within ten minutes. Raises Refusal."""
     return _undone(house, who, sale_id, sent)
 

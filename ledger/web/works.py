@@ -21,12 +21,11 @@ from ledger.web.house import Done, Here, House
 from ledger.web.pages import render
 from ledger.web.promise_shapes import WorkShape
 from ledger.web.sentences import Slip, Slips
-from ledger.web.shapes import Shape
+from ledger.web.shapes import After, Id, Shape
 from ledger.web.sign_in import Bearer, Signed
 
 pages = APIRouter(include_in_schema=False)
 api = APIRouter(prefix="/api", tags=["works"])
-After = Annotated[int, Query(ge=0, le=2**53)]
 Limit = Annotated[int, Query(ge=1, le=500)]
 A_YEAR = "private, max-age=31536000, immutable"
 
@@ -35,7 +34,7 @@ A_YEAR = "private, max-age=31536000, immutable"
 
 
 @pages.get("/works/{work_id}")
-def page(request: Request, house: Here, who: Signed, work_id: int) -> Response:
+def page(request: Request, house: Here, who: Signed, work_id: Id) -> Response:
     return _page(request, house, work_id, blank())
 
 
@@ -69,7 +68,7 @@ def _said_of(picture: Picture | None) -> str:
 
 
 @pages.post("/works/{work_id}/correct")
-def correct(request: Request, house: Here, who: Signed, sent: Sent, work_id: int) -> Response:
+def correct(request: Request, house: Here, who: Signed, sent: Sent, work_id: Id) -> Response:
     def act(book: Book) -> str:
         works.correct(book, work_id, sent.text("field"), sent.text("new"), sent.text("why"))
         return f"/works/{work_id}"
@@ -86,7 +85,7 @@ _LABELS = {"field": "Which line", "new": "As it should be", "why": "Why"}
 
 
 @pages.post("/works/{work_id}/picture")
-def change_picture(request: Request, house: Here, who: Signed, sent: Sent, work_id: int) -> Response:
+def change_picture(request: Request, house: Here, who: Signed, sent: Sent, work_id: Id) -> Response:
     try:
         with reading(house.engine) as session:
             works.get(session, work_id)
@@ -165,7 +164,7 @@ def every(house: Here, who: Bearer, after: After = 0, limit: Limit = 100) -> dic
 
 
 @api.get("/works/{work_id}")
-def one(house: Here, who: Bearer, work_id: int) -> dict[str, Any]:
+def one(house: Here, who: Bearer, work_id: Id) -> dict[str, Any]:
     """One work, and what is known of its picture."""
     return _one(house, work_id)
 
@@ -177,7 +176,7 @@ class PictureShape(Shape):
 
 
 @api.put("/works/{work_id}/picture", status_code=200)
-async def put_picture(request: Request, house: Here, who: Bearer, work_id: int) -> Response:
+async def put_picture(request: Request, house: Here, who: Bearer, work_id: Id) -> Response:
     """Keep the raw bytes of the body as the picture of a work: a JPEG, PNG or TIFF of up to 1 GB."""
     await run_in_threadpool(_one, house, work_id)
     folder = house.data_dir / "pictures"
