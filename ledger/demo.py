@@ -26,8 +26,10 @@ from ledger import (
     people,
     pictures,
     pieces,
+    pricing,
     reports,
     runs,
+    sale_drafts,
     sales,
     studio,
     works,
@@ -260,23 +262,23 @@ def _certify(engine: Engine, run: Replay, act: Act) -> None:
             certificates.keep_paper(book, certificate_id, sha256)
 
 
-def _buyer(act: Act) -> sales.BuyerDraft:
+def _buyer(act: Act) -> sale_drafts.BuyerDraft:
     said = act["buyer"]
     if said in ("private", "unknown", "not_asked"):
-        return sales.BuyerDraft(shown=said)
-    return sales.BuyerDraft(shown="named", name=said)
+        return sale_drafts.BuyerDraft(shown=said)
+    return sale_drafts.BuyerDraft(shown="named", name=said)
 
 
 def _sell(book: Book, run: Replay, act: Act) -> int | None:
     lines = tuple(
-        sales.LineDraft(
+        sale_drafts.LineDraft(
             piece_id=piece.id or 0,
             price_minor=run.minor(act["price"]) if "price" in act else None,
             discount_by=act.get("discount_by"),
         )
         for piece in _chosen(book, run, act)
     )
-    draft = sales.SaleDraft(
+    draft = sale_drafts.SaleDraft(
         sold_on=book.today,
         channel_id=run.ids[act["through"]],
         buyer=_buyer(act),
@@ -285,10 +287,10 @@ def _sell(book: Book, run: Replay, act: Act) -> int | None:
         consignment_id=run.ids[act["lent"]] if "lent" in act else None,
     )
     if "lent" not in act:
-        paid = run.minor(act["deposit"]) if "deposit" in act else sales.work_out(book.session, draft).due
+        paid = run.minor(act["deposit"]) if "deposit" in act else pricing.work_out(book.session, draft).due
         draft = draft.model_copy(
             update={
-                "receipts": (sales.ReceiptDraft(received_on=book.today, amount_minor=paid, how=act["by"]),)
+                "receipts": (sale_drafts.ReceiptDraft(received_on=book.today, amount_minor=paid, how=act["by"]),)
             }
         )
     return sales.record(book, draft).id

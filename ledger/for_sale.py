@@ -10,9 +10,10 @@ from sqlalchemy import ColumnElement, func, or_
 from sqlmodel import Session, col, select
 
 from ledger import editions, pieces
+from ledger.errors import Refusal
 from ledger.pieces import PieceView
 from ledger.reckoning import prices
-from ledger.tables import Custody, Edition, Holding, Piece, PrintClass, Sale, SaleLine
+from ledger.tables import Consigned, Consignment, Custody, Edition, Holding, Piece, PrintClass, Sale, SaleLine
 
 MOST_FREE = 5
 
@@ -90,6 +91,38 @@ def price_of(session: Session, seen: PieceView, day: date) -> int:
     assert seen.size_id is not None
     peak = editions.get(session, seen.edition_id).sold_peak
     return prices.step_price(editions.offer_on(session, seen.size_id, day).steps, peak + 1)
+
+
+def check_sellable(
+    session: Session, seen: PieceView, note: Consignment | None, assign: bool, field: str
+) -> Consigned | None:
+    """The row of its consignment where it sells through one. Raises Refusal where it cannot be sold so."""
+    editions.standing(session, seen.edition_id)
+    out = session.exec(select(Consigned).where(Consigned.piece_id == seen.id, Consigned.outcome == "out")).first()
+    if note is not None:
+        if out is None or out.consignment_id != note.id or not seen.ours:
+            raise Refusal(
+                f"{seen.shown} {pieces.what_it_is(seen)}; it is not out on that note. Record it by itself.", field=field
+            )
+        return out
+    if out is not None and seen.ours:
+        raise Refusal(
+            f"{seen.shown} {pieces.what_it_is(seen)}. Sell it through that gallery, or take it back first.", field=field
+        )
+    if seen.state == "free" and not assign:
+        raise Refusal(f"{seen.shown} is not numbered yet. Assign it first, then sell it.", field=field)
+    to_be_made = seen.state in ("free", "allocated") and seen.latest
+    if seen.number_sold or not (to_be_made or (seen.ours and seen.place in ("studio", "van"))):
+        printed_again = seen.number_sold and seen.line_id is None and seen.generation > 1
+        said = "was sold before it was printed again" if printed_again else pieces.what_it_is(seen)
+        raise Refusal(f"{seen.shown} {said}. {_what_else(session, seen.class_id)}", field=field)
+    return None
+
+
+def _what_else(session: Session, class_id: int) -> str:
+    here = pieces.in_hand(session, class_id)
+    in_hand = f"In hand: {', '.join(map(str, here))}. " if here else ""
+    return in_hand + pieces.free_words(session, class_id)
 
 
 def others(session: Session, seen: PieceView) -> Sequence[PieceView]:

@@ -12,13 +12,13 @@ from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from ledger import editions, making_costs, occasions, people, pieces, studio
+from ledger.pricing import spread
 from ledger.reckoning import chart as drawing
 from ledger.reckoning import margin as reckoning
 from ledger.reckoning import prices
 from ledger.reckoning.chart import Chart, Sold
 from ledger.reckoning.margin import LineFacts, OccasionShare, Valuation
 from ledger.reckoning.money import half_up
-from ledger.sums import spread
 from ledger.tables import Channel, Consigned, Consignment, Cost, Piece, PrintClass, Receipt, Sale, SaleLine, TaxStanding
 
 

@@ -5,13 +5,13 @@ from datetime import date
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, col, select
 
-from ledger import certificates, journal, pieces, price_steps, sales, sums
+from ledger import certificates, journal, pieces, price_steps, pricing, sales
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Fields, Touched
 from ledger.reckoning import dates
 from ledger.reckoning.texts import tidy
-from ledger.sums import ReceiptDraft
+from ledger.sale_drafts import ReceiptDraft
 from ledger.tables import Consigned, Cost, Custody, Edition, Piece, Receipt, Sale, SaleLine
 
 
@@ -219,7 +219,7 @@ def _trim_receipts(book: Book, sale: Sale) -> tuple[list[Receipt], list[Receipt]
                     received_on=receipt.received_on,
                     amount_minor=rest,
                     how=receipt.how,
-                    fee_minor=sums.fee_of(seen.channel, receipt.how, rest),
+                    fee_minor=pricing.fee_of(seen.channel, receipt.how, rest),
                 )
             )
         excess -= receipt.amount_minor

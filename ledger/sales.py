@@ -7,35 +7,15 @@ from datetime import UTC, date, datetime
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
-from ledger import journal, numbers, occasions, people, pieces, studio, sums
+from ledger import journal, numbers, occasions, people, pieces, pricing, studio
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Fields, Touched
 from ledger.pieces import PieceView
+from ledger.pricing import ReckonedLine, spread, work_out
 from ledger.reckoning import money
-from ledger.sums import BuyerDraft, LineDraft, ReceiptDraft, Reckoned, ReckonedLine, SaleDraft, spread, work_out
+from ledger.sale_drafts import BuyerDraft, ReceiptDraft, SaleDraft
 from ledger.tables import Channel, Consigned, Edition, Event, Journal, Piece, PrintClass, Receipt, Sale, SaleLine
-
-__all__ = [
-    "BuyerDraft",
-    "LineDraft",
-    "ReceiptDraft",
-    "Reckoned",
-    "ReckonedLine",
-    "SaleDraft",
-    "SaleView",
-    "add_receipt",
-    "after",
-    "get",
-    "lines_of",
-    "listing",
-    "orders",
-    "record",
-    "recorded_at",
-    "sold_of_edition",
-    "view",
-    "work_out",
-]
 
 
 @dataclass(frozen=True)
@@ -262,7 +242,7 @@ def receive(book: Book, sale_id: int, draft: ReceiptDraft) -> Receipt:
         raise Refusal(f"Only {money.shown(max(seen.balance, 0), said)} is still due for this sale.", field="amount")
     if draft.amount_minor < 0 and -draft.amount_minor > seen.received:
         raise Refusal(f"Only {money.shown(seen.received, said)} has come in for this sale.", field="amount")
-    fee = sums.fee_of(seen.channel, draft.how, draft.amount_minor)
+    fee = pricing.fee_of(seen.channel, draft.how, draft.amount_minor)
     receipt = _write_receipt(book, seen.sale, draft, fee)
     share_fees(book, seen.sale)
     return receipt
@@ -286,8 +266,8 @@ def share_again(book: Book, sale: Sale) -> None:
     paid = [line.price_minor + line.frame_minor for line in takers]
     _share(takers, kept, "charged_minor", sale.postage_charged_minor, paid)
     _share(takers, kept, "postage_minor", sale.postage_paid_minor, paid)
-    rate = sums.tax_rate(book.session, sale.sold_on)
-    taxes = sums.split_tax(book.session, [gross(line) for line in takers], rate)
+    rate = pricing.tax_rate(book.session, sale.sold_on)
+    taxes = pricing.split_tax(book.session, [gross(line) for line in takers], rate)
     for line, amount in zip(takers, taxes, strict=True):
         line.tax_minor = amount
     share_fees(book, sale)

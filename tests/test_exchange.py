@@ -14,7 +14,7 @@ from ledger import costs, exchange, people, sale_lines
 from ledger.costs import CostDraft
 from ledger.database import reading
 from ledger.exchange import guarded
-from ledger.sales import ReceiptDraft
+from ledger.sale_drafts import ReceiptDraft
 from tests.cast import BUYER, GALLERY, MAY_4, acting, made, refused, road
 from tests.trade import lend, line, only_line, sell, to, told, ways
 

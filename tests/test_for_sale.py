@@ -4,7 +4,7 @@ from datetime import timedelta
 
 from sqlalchemy import Engine
 
-from ledger import clock, conditions, for_sale, occasions, pieces, reports, sales
+from ledger import clock, conditions, for_sale, occasions, pieces, reports, sale_drafts, sales
 from ledger.database import reading
 from tests import cast
 
@@ -18,8 +18,8 @@ def road(engine: Engine) -> list[int]:
 
 def sell(engine: Engine, piece_id: int, *, assign: bool = False) -> int:
     with cast.acting(engine) as book:
-        line = sales.LineDraft(piece_id=piece_id, assign=assign)
-        return sales.record(book, sales.SaleDraft(sold_on=cast.MAY_4, channel_id=1, lines=(line,))).id or 0
+        line = sale_drafts.LineDraft(piece_id=piece_id, assign=assign)
+        return sales.record(book, sale_drafts.SaleDraft(sold_on=cast.MAY_4, channel_id=1, lines=(line,))).id or 0
 
 
 def test_only_what_is_signed_ours_and_here_hangs(engine: Engine) -> None:

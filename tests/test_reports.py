@@ -25,6 +25,7 @@ from ledger import (
     occasions,
     pieces,
     price_steps,
+    pricing,
     reports,
     runs,
     sale_lines,
@@ -39,8 +40,8 @@ from ledger.errors import Refusal
 from ledger.numbers import InscribeDraft
 from ledger.reckoning.margin import ChannelRow
 from ledger.runs import RunDraft
+from ledger.sale_drafts import LineDraft, ReceiptDraft
 from ledger.sale_lines import ReturnDraft
-from ledger.sales import LineDraft, ReceiptDraft
 from ledger.tables import Consignment, Cost, Edition, Event, Piece, PrintClass, Receipt, Run, Sale, SaleLine
 from tests.cast import MAY_4, acting, declared, drawer, made, offer, opened, promise, refused, road, seen, size
 from tests.trade import Ways, draft, lend, line, only_line, sell, sell_in, told, ways
@@ -171,7 +172,7 @@ def test_a_sale_at_the_fair_leaves_41_62_before_it_is_saved(engine: Engine) -> N
         ours = printed(book, 1, 25)
     wanted = draft(by.fair, ours[0], receipts=(ReceiptDraft(amount_minor=6500, how="card"),))
     with reading(engine) as session:
-        worked = sales.work_out(session, wanted)
+        worked = pricing.work_out(session, wanted)
         made_of = making_costs.of_pieces(session, {ours[0]: 1})[ours[0]]
     # 65.00 - 0.60 - 1.14 - 21.636; own labour is 8.00 of that.
     assert (worked.leaves, worked.leaves_without_own_labour) == (4162, 4962)

@@ -10,13 +10,13 @@ import pytest
 from sqlalchemy import Engine
 from sqlmodel import col, select
 
-from ledger import conditions, numbers, people, reports, sale_lines, sales, studio
+from ledger import conditions, numbers, people, pricing, reports, sale_lines, sales, studio
 from ledger.conditions import GiveDraft
 from ledger.database import reading
 from ledger.journal import length
 from ledger.numbers import InscribeDraft
+from ledger.sale_drafts import BuyerDraft, ReceiptDraft
 from ledger.sale_lines import ReturnDraft
-from ledger.sales import BuyerDraft, ReceiptDraft
 from ledger.tables import Journal, Secret
 from tests.cast import (
     BUYER,
@@ -166,7 +166,7 @@ def test_the_sale_that_ends_a_price_step_says_so_before_it_is_saved_and_who_has_
     lend(engine, by.kelpstane, told(ids[10]), told(ids[11]), told(ids[12], 7500))
     sell(engine, by.studio, *ids[:9])
     with reading(engine) as session:
-        notes = sales.work_out(session, draft(by.studio, ids[9])).notes
+        notes = pricing.work_out(session, draft(by.studio, ids[9])).notes
     assert notes == ("This is the 10th sold. The next one is £75.00.", "Two at Gallery Kelpstane need a price notice.")
 
 
@@ -340,7 +340,7 @@ def test_a_registered_makers_gallery_sale_with_a_frame_apart(engine: Engine) -> 
         commission_tax_bp=2000,
     )
     with reading(engine) as session:
-        (worked,) = sales.work_out(session, draft(by.gallery, one, consignment_id=note, packing_minor=0)).lines
+        (worked,) = pricing.work_out(session, draft(by.gallery, one, consignment_id=note, packing_minor=0)).lines
     # 155.00 / 6; 40 % of 95.00 / 1.2; a fifth of that. She reclaims the tax on the commission, so it is no cost.
     assert (worked.tax, worked.commission, worked.commission_tax) == (2583, 3167, 633)
     assert (worked.due, worked.selling, worked.leaves) == (11700, 3167, 15500 - 2583 - 3167)
@@ -355,11 +355,11 @@ def test_tax_is_worked_out_by_line_or_by_invoice_as_the_studio_chose(engine: Eng
         studio.set_tax(book, MAY_4, registered=True, rate_bp=2000)
     both = draft(by.studio, line(one, 6502), line(two, 6502))
     with reading(engine) as session:
-        assert [each.tax for each in sales.work_out(session, both).lines] == [1084, 1084]  # 10.8367 each
+        assert [each.tax for each in pricing.work_out(session, both).lines] == [1084, 1084]  # 10.8367 each
     with acting(engine) as book:
         studio.change_studio(book, STUDIO.model_copy(update={"tax_by": "invoice"}))
     with reading(engine) as session:
-        assert [each.tax for each in sales.work_out(session, both).lines] == [1084, 1083]  # 21.6733 in all
+        assert [each.tax for each in pricing.work_out(session, both).lines] == [1084, 1083]  # 21.6733 in all
 
 
 def test_a_sale_takes_the_tax_rule_of_its_own_day(engine: Engine) -> None:
@@ -408,7 +408,7 @@ def test_what_a_sale_leaves_is_the_same_before_it_is_saved_and_in_the_record(eng
         receipts=(ReceiptDraft(amount_minor=12950, how="card"),),
     )
     with reading(engine) as session:
-        worked = sales.work_out(session, wanted)
+        worked = pricing.work_out(session, wanted)
     with acting(engine) as book:
         sale = sales.record(book, wanted)
     with reading(engine) as session:

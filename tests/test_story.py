@@ -25,6 +25,7 @@ from ledger import (
     numbers,
     papers,
     pieces,
+    pricing,
     reports,
     runs,
     sale_lines,
@@ -38,8 +39,8 @@ from ledger.database import reading
 from ledger.numbers import InscribeDraft
 from ledger.reckoning import codes
 from ledger.runs import RunDraft
+from ledger.sale_drafts import BuyerDraft, ReceiptDraft
 from ledger.sale_lines import ReturnDraft
-from ledger.sales import BuyerDraft, ReceiptDraft
 from tests.cast import BUYER, STRANGER, TITLE, acting, drawer, made, opened, promise, refused, road, seen
 from tests.trade import draft, line, sell, ways
 
@@ -96,7 +97,7 @@ def test_the_whole_job(engine: Engine, tmp_path: Path) -> None:
         receipts=(ReceiptDraft(amount_minor=6500, how="card"),),
     )
     with reading(engine) as session:
-        assert sales.work_out(session, wanted).lines[0].leaves == 6500 - 60 - 114 - 250 - 100
+        assert pricing.work_out(session, wanted).lines[0].leaves == 6500 - 60 - 114 - 250 - 100
     with acting(engine) as book:
         sale = sales.record(book, wanted)
         assert sales.view(book.session, sale.id or 0).balance == 0

@@ -6,11 +6,12 @@ from typing import Any
 
 from sqlalchemy import Engine
 
-from ledger import consignments, numbers, occasions, sales
+from ledger import consignments, numbers, occasions, pricing, sales
 from ledger.consignments import ConsignmentDraft, LentDraft
 from ledger.database import Book, reading
 from ledger.occasions import ChannelDraft, OccasionDraft
-from ledger.sales import BuyerDraft, LineDraft, ReceiptDraft, SaleDraft, SaleView
+from ledger.sale_drafts import BuyerDraft, LineDraft, ReceiptDraft, SaleDraft
+from ledger.sales import SaleView
 from ledger.tables import Edition, Sale, SaleLine
 from tests.cast import GALLERY, MAY_4, acting, person, seen
 
@@ -71,7 +72,7 @@ def sell(
 
 def sell_in(book: Book, wanted: SaleDraft, paid_by: str = "") -> Sale:
     if paid_by:
-        due = sales.work_out(book.session, wanted).due
+        due = pricing.work_out(book.session, wanted).due
         paid = (ReceiptDraft(amount_minor=due, how=paid_by),) if due else ()  # type: ignore[arg-type]
         wanted = wanted.model_copy(update={"receipts": paid})
     return sales.record(book, wanted)

@@ -11,10 +11,9 @@ from typing import Any
 from ledger import sale_lines, studio
 from ledger.database import Book
 from ledger.pieces import PieceView
+from ledger.sale_drafts import How, ReceiptDraft
 from ledger.sale_lines import ReturnDraft
-from ledger.sales import ReceiptDraft
 from ledger.web.piece_acts import Field
-from ledger.web.sale_shapes import How
 from ledger.web.shapes import Amount, Id, Shape
 
 

@@ -8,16 +8,17 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from ledger import consignments, editions, for_sale, occasions, pieces, studio, sums
+from ledger import consignments, editions, for_sale, occasions, pieces, pricing, studio
 from ledger.database import Session
 from ledger.pieces import PieceView
+from ledger.pricing import Reckoned
 from ledger.reckoning import dates, money, numbering
 from ledger.reckoning.prices import DiscountBy
-from ledger.sales import BuyerDraft, LineDraft, ReceiptDraft, Reckoned, SaleDraft
+from ledger.sale_drafts import BuyerDraft, How, LineDraft, ReceiptDraft, SaleDraft
 from ledger.tables import Channel
 from ledger.web.forms import Form, Posted
 from ledger.web.marks import mark_of
-from ledger.web.sale_shapes import How, Nameless, minor
+from ledger.web.sale_shapes import Nameless, minor
 from ledger.web.sale_sum import fee_words, record_words, sum_of, unit_of, worth_stopping_for
 from ledger.web.shapes import Amount, Id, Shape, read_id
 
@@ -88,7 +89,7 @@ def replace_receipt(session: Session, draft: SaleDraft, how: How | None, came: i
     """The draft with its first receipt: the whole where nothing less is said, none where it comes later."""
     if how is None:
         return draft
-    amount = sums.work_out(session, draft).due if came is None else came
+    amount = pricing.work_out(session, draft).due if came is None else came
     if amount == 0:
         return draft
     receipt = ReceiptDraft(amount_minor=amount, how=how, received_on=None)

@@ -10,12 +10,12 @@ from ledger.database import Session
 from ledger.errors import Refusal
 from ledger.pieces import PieceView
 from ledger.reckoning.prices import DiscountBy
-from ledger.sales import BuyerDraft, LineDraft, ReceiptDraft, SaleDraft, SaleView
+from ledger.sale_drafts import BuyerDraft, How, LineDraft, ReceiptDraft, SaleDraft
+from ledger.sales import SaleView
 from ledger.tables import Receipt, SaleLine
 from ledger.web.sentences import Slip, Slips
 from ledger.web.shapes import Amount, Id, Shape, amount, day
 
-How = Literal["cash", "card", "transfer", "site", "other"]
 Nameless = Literal["private", "unknown", "not_asked"]
 MOST = 60
 

@@ -2,8 +2,8 @@
 
 from typing import Any
 
+from ledger.pricing import Reckoned
 from ledger.reckoning import money, numbering
-from ledger.sales import Reckoned
 from ledger.tables import Channel
 from ledger.web.shapes import percent_said
 

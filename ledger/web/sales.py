@@ -7,12 +7,13 @@ from datetime import date
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, exchange, occasions, pieces, reports, sales, studio
+from ledger import clock, exchange, occasions, pieces, pricing, reports, sales, studio
 from ledger.accounts import Who
 from ledger.database import Book, Session, reading
 from ledger.errors import Refusal
+from ledger.pricing import Reckoned
 from ledger.reckoning import dates, money
-from ledger.sales import Reckoned, SaleView
+from ledger.sales import SaleView
 from ledger.web import answers, sale_form, sale_words
 from ledger.web.answers import status_of
 from ledger.web.forms import Form, Posted, Sent, blank
@@ -122,7 +123,7 @@ def _worked_out(request: Request, house: House, typed: Posted, asked: Asked | No
     try:
         with reading(house.engine) as session:
             shape = typed.read(SaleForm, studio.currency(session))
-            reckoned = sales.work_out(session, shape.draft(session))
+            reckoned = pricing.work_out(session, shape.draft(session))
     except (Refusal, Slips) as no:
         if asked:
             return _form_page(request, house, typed.again(), asked=asked)

@@ -8,14 +8,15 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, for_sale, occasions, pieces, reports, sale_lines, sales, studio, works
+from ledger import clock, for_sale, occasions, pieces, pricing, reports, sale_lines, sales, studio, works
 from ledger.accounts import Who
 from ledger.database import Book, Session, reading
 from ledger.errors import Refusal
 from ledger.for_sale import Hung
 from ledger.pieces import PieceView
+from ledger.pricing import Reckoned
 from ledger.reckoning import money
-from ledger.sales import LineDraft, Reckoned, SaleDraft
+from ledger.sale_drafts import How, LineDraft, SaleDraft
 from ledger.tables import Occasion
 from ledger.web import answers, plates, sale_form
 from ledger.web.answers import status_of
@@ -24,7 +25,7 @@ from ledger.web.forms import Form, Posted, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
 from ledger.web.sale_form import replace_receipt
-from ledger.web.sale_shapes import How, minor
+from ledger.web.sale_shapes import minor
 from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slips
 from ledger.web.shapes import Amount, Id, Shape
@@ -63,7 +64,7 @@ def _worked(session: Session, fair: Occasion, seen: PieceView, day: date) -> Rec
     """A print worked out at its present price, paid by card. Raises Refusal."""
     stepped = seen.class_kind == "numbered" and seen.size_id is not None
     price = for_sale.price_of(session, seen, day) if stepped else None
-    return sales.work_out(session, _draft(session, fair, seen.id, "card", price, day))
+    return pricing.work_out(session, _draft(session, fair, seen.id, "card", price, day))
 
 
 # The wall

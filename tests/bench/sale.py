@@ -11,7 +11,7 @@ from sqlmodel import Session, col, select
 
 from ledger import sales
 from ledger.database import PRAGMAS, Engine, make_engine, reading, writing
-from ledger.sales import ReceiptDraft
+from ledger.sale_drafts import ReceiptDraft
 from ledger.tables import Channel, Piece, PrintClass, SearchWord
 from tests.bench.measure import Row, in_turns, ms
 from tests.bench.shelves import Shelf

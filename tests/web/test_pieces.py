@@ -13,7 +13,7 @@ from starlette.testclient import TestClient
 from ledger import editions, numbers
 from ledger.database import reading
 from ledger.promises import AnswerDraft
-from ledger.sales import BuyerDraft
+from ledger.sale_drafts import BuyerDraft
 from ledger.web.piece_acts import ACTS
 from tests.cast import BUYER, acting, answered, made, road, seen
 from tests.trade import sell, ways

@@ -15,7 +15,7 @@ from ledger import certificates, checks, conditions, pictures, works
 from ledger.conditions import ReplaceDraft
 from ledger.database import reading
 from ledger.reckoning import codes
-from ledger.sales import BuyerDraft
+from ledger.sale_drafts import BuyerDraft
 from ledger.web.public import linked_data
 from tests.cast import BUYER, TITLE, acting, made, road, seen
 from tests.trade import sell, ways

@@ -1,15 +1,13 @@
-"""The sums of a sale: worked out once, shown before it is saved and recorded as they were shown."""
+"""Pricing a sale: worked out once, shown before it is saved and recorded as it was shown."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
-from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
-from sqlmodel import Session, col, select
+from sqlmodel import Session, select
 
-from ledger import consignments, editions, making_costs, occasions, pieces, studio
+from ledger import consignments, editions, for_sale, making_costs, occasions, pieces, sale_drafts, studio
 from ledger.errors import Refusal
 from ledger.making_costs import Making
 from ledger.pieces import PieceView
@@ -17,61 +15,10 @@ from ledger.price_steps import SoldCount
 from ledger.reckoning import money, numbering, prices, tax
 from ledger.reckoning.money import half_up, shares
 from ledger.reckoning.prices import DiscountBy
-from ledger.tables import Channel, Consigned, Consignment, Piece, SaleLine, Size
+from ledger.sale_drafts import SaleDraft
+from ledger.tables import Channel, Consignment, Size
 
-_STRICT = ConfigDict(extra="forbid", frozen=True)
-How = Literal["cash", "card", "transfer", "site", "other"]
 WITH_FEE = ("card", "site")
-
-
-class BuyerDraft(BaseModel):
-    """Who bought: somebody in the book, a name, or what is known instead of one."""
-
-    model_config = _STRICT
-    person_id: int | None = None
-    name: str = ""
-    shown: Literal["named", "private", "unknown", "not_asked"] = "not_asked"
-
-
-class LineDraft(BaseModel):
-    """One print sold (minor units); a price left out is the price step, or what the gallery was told.
-
-    `assign` takes a number that is still free; `size_id` says the size of one still to be made.
-    """
-
-    model_config = _STRICT
-    piece_id: int
-    assign: bool = False
-    size_id: int | None = None
-    price_minor: int | None = None
-    frame_minor: int | None = None
-    discount_by: DiscountBy | None = None
-
-
-class ReceiptDraft(BaseModel):
-    """Money that arrived (minor units; below nothing: given back)."""
-
-    model_config = _STRICT
-    amount_minor: int
-    how: How
-    received_on: date | None = None
-
-
-class SaleDraft(BaseModel):
-    """A sale. Packing (of each print) and postage paid, where left out, are the channel's usual ones."""
-
-    model_config = _STRICT
-    sold_on: date
-    told_on: date | None = None
-    channel_id: int
-    occasion_id: int | None = None
-    consignment_id: int | None = None
-    buyer: BuyerDraft = BuyerDraft()
-    lines: tuple[LineDraft, ...]
-    receipts: tuple[ReceiptDraft, ...] = ()
-    postage_charged_minor: int = 0
-    postage_paid_minor: int | None = None
-    packing_minor: int | None = None
 
 
 @dataclass(frozen=True)
@@ -162,7 +109,9 @@ def fee_of(channel: Channel, how: str, amount: int) -> int:
 def work_out(session: Session, draft: SaleDraft) -> Reckoned:
     """Every sum of a sale, before it is saved and when it is. Raises Refusal for what cannot be sold so."""
     channel = occasions.get_channel(session, draft.channel_id)
-    _check_draft(session, draft)
+    sale_drafts.check(draft)
+    if draft.occasion_id is not None:
+        occasions.get(session, draft.occasion_id)
     note = consignments.get(session, draft.consignment_id) if draft.consignment_id is not None else None
     counts: dict[int, SoldCount] = {}
     asked = [_asked(session, draft, note, at, counts) for at in range(len(draft.lines))]
@@ -182,28 +131,13 @@ def work_out(session: Session, draft: SaleDraft) -> Reckoned:
     return replace(reckoned, notes=tuple(_notes(session, draft, reckoned)))
 
 
-def _check_draft(session: Session, draft: SaleDraft) -> None:
-    if not draft.lines:
-        raise Refusal("A sale has at least one print. Choose it.", field="lines")
-    if len({line.piece_id for line in draft.lines}) < len(draft.lines):
-        raise Refusal("One print stands in two lines. Name each once.", field="lines")
-    if draft.occasion_id is not None:
-        occasions.get(session, draft.occasion_id)
-    for field in ("postage_charged", "postage_paid", "packing"):
-        if (getattr(draft, f"{field}_minor") or 0) < 0:
-            raise Refusal("An amount here is nought or more.", field=field)
-    for at, receipt in enumerate(draft.receipts):
-        if receipt.amount_minor <= 0:
-            raise Refusal("Write what came in, or leave the payment out.", field=f"receipts.{at}.amount")
-
-
 def _asked(
     session: Session, draft: SaleDraft, note: Consignment | None, at: int, counts: dict[int, SoldCount]
 ) -> ReckonedLine:
     """A line with its position and price, no sums yet."""
     line = draft.lines[at]
     seen = pieces.view(session, line.piece_id)
-    told = _check_sellable(session, seen, note, line.assign, f"lines.{at}.piece_id")
+    told = for_sale.check_sellable(session, seen, note, line.assign, f"lines.{at}.piece_id")
     if line.discount_by is not None and note is None:
         raise Refusal(
             "No gallery has a part in this sale. Leave out who bears the discount.", field=f"lines.{at}.discount_by"
@@ -236,47 +170,6 @@ def _asked(
         discount_by=(line.discount_by or note.discount_by) if note else None,  # type: ignore[arg-type]  # a CHECK holds the column to these words
         making=Making(Fraction(0), Fraction(0)),
     )
-
-
-def _check_sellable(
-    session: Session, seen: PieceView, note: Consignment | None, assign: bool, field: str
-) -> Consigned | None:
-    """The row of its consignment where it sells through one. Raises Refusal where it cannot be sold so."""
-    editions.standing(session, seen.edition_id)
-    out = session.exec(select(Consigned).where(Consigned.piece_id == seen.id, Consigned.outcome == "out")).first()
-    if note is not None:
-        if out is None or out.consignment_id != note.id or not seen.ours:
-            raise Refusal(
-                f"{seen.shown} {pieces.what_it_is(seen)}; it is not out on that note. Record it by itself.", field=field
-            )
-        return out
-    if out is not None and seen.ours:
-        raise Refusal(
-            f"{seen.shown} {pieces.what_it_is(seen)}. Sell it through that gallery, or take it back first.", field=field
-        )
-    if seen.state == "free" and not assign:
-        raise Refusal(f"{seen.shown} is not numbered yet. Assign it first, then sell it.", field=field)
-    promised = seen.line_id is not None or _earlier_order(session, seen)
-    to_be_made = seen.state in ("free", "allocated") and seen.latest
-    if promised or not (to_be_made or (seen.ours and seen.place in ("studio", "van"))):
-        said = "was sold before it was printed again" if promised and seen.line_id is None else pieces.what_it_is(seen)
-        raise Refusal(f"{seen.shown} {said}. {_others(session, seen.class_id)}", field=field)
-    return None
-
-
-def _earlier_order(session: Session, seen: PieceView) -> bool:
-    """Whether an earlier print of this number was sold and this one is still owed for it."""
-    if seen.generation == 1:
-        return False
-    earlier = select(SaleLine.id).join(Piece, col(Piece.id) == SaleLine.piece_id)
-    same = earlier.where(Piece.class_id == seen.class_id, Piece.number == seen.number, SaleLine.outcome == "sold")
-    return session.exec(same).first() is not None
-
-
-def _others(session: Session, class_id: int) -> str:
-    here = pieces.in_hand(session, class_id)
-    in_hand = f"In hand: {', '.join(map(str, here))}. " if here else ""
-    return in_hand + pieces.free_words(session, class_id)
 
 
 def _size(session: Session, seen: PieceView, asked: int | None, field: str) -> int | None:
