@@ -8,7 +8,7 @@ from sqlalchemy import Engine
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 
-from ledger import certificates, conditions, editions, numbers, papers, studio, works
+from ledger import certificates, conditions, editions, numbers, papers, snapshots, studio, works
 from ledger.certificates import IssueDraft
 from ledger.conditions import ReplaceDraft
 from ledger.database import reading
@@ -101,7 +101,7 @@ def test_a_certificate_waits_for_every_answer_and_not_known_is_one(engine: Engin
         certified(engine, piece_id)
     assert refusal.value.field == f"answers.{item}"
     with reading(engine) as session:
-        assert certificates.unanswered(session, 1) == [item]
+        assert snapshots.unanswered(session, 1) == [item]
     with acting(engine) as book:
         editions.answer(book, 1, item, NOT_KNOWN)
     view = certified(engine, piece_id)

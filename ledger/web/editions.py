@@ -5,7 +5,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import certificates, clock, editions, pieces, reports, studio, works
+from ledger import clock, editions, pieces, reports, snapshots, studio, works
 from ledger.database import Session, reading
 from ledger.editions import EditionFacts
 from ledger.pieces import PieceView
@@ -83,7 +83,7 @@ def _head(session: Session, facts: EditionFacts) -> dict[str, Any]:
     label = words.museum(
         facts,
         others,
-        certificates.unanswered(session, edition.id or 0),
+        snapshots.unanswered(session, edition.id or 0),
         editions.total_of_work(session, edition.work_id),
         studio.the_studio(session).works_cap,
     )

@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import certificates, conditions, costs, editions, numbers, pieces, reports
+from ledger import conditions, costs, editions, numbers, pieces, reports, snapshots
 from ledger.costs import CostDraft
 from ledger.database import reading
 from ledger.promises import AnswerDraft
@@ -124,7 +124,7 @@ def test_a_certificate_waits_for_an_answer_and_the_form_has_a_place_for_each(
     })  # fmt: skip
     assert sent.status_code == 303 and sent.headers["location"] == "/editions/1"
     with reading(sqlite_engine) as session:
-        assert certificates.unanswered(session, 1) == []
+        assert snapshots.unanswered(session, 1) == []
         assert {each.version for each in editions.answers(session, 1).values()} == {1}
     again = maker.post("/editions/1/answers", data={"answers.marks.text": "Blind stamp, lower right."})
     assert again.status_code == 409 and "Every answer stands as it was" in again.text
