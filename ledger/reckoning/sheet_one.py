@@ -1,0 +1,73 @@
+"""One size on a sheet, cut right across."""
+
+from contextlib import suppress
+from dataclasses import dataclass
+
+from ledger.errors import Refusal
+from ledger.reckoning.sheet_layout import Job, Layout, Node, check, layout_of, mm, pieces_of
+from ledger.reckoning.sheet_search import BOTH_WAYS, Bench, Search, Spent, Work
+
+ONE_SIZE_STEPS = 200_000
+
+
+@dataclass(frozen=True)
+class OneSize:
+    """One size on a sheet: how many if all lie straight, how many if all are turned, and the best.
+
+    `turned` is None for a square and for a piece that may not turn. `proved`: no cuts right across give more.
+    """
+
+    straight: int
+    turned: int | None
+    layout: Layout
+    proved: bool
+
+
+def one_size(job: Job) -> OneSize:
+    """The best cuts right across for a job of one size. Raises Refusal."""
+    check(job)
+    if len(job.wanted) != 1:
+        raise ValueError("a job of one size")
+    plan, proved = best_plan(job)
+    if plan is None:
+        raise no_piece(job)
+    piece = job.wanted[0]
+    may_turn = piece.may_turn and piece.width_um != piece.height_um
+    turned = count(best_plan(job, ("turned",))[0]) if may_turn else None
+    return OneSize(count(best_plan(job, ("straight",))[0]), turned, layout_of(job, plan), proved)
+
+
+def best_plan(job: Job, ways: tuple[str, ...] = BOTH_WAYS) -> tuple[Node | None, bool]:
+    """The plan with most pieces of a job of one size, and whether that is proved."""
+    search, proved = searched(job, ways)
+    return search.plan(search.bench.whole), proved
+
+
+def searched(job: Job, ways: tuple[str, ...] = BOTH_WAYS, *, free_hand: bool = False) -> tuple[Search, bool]:
+    """The finished search for most pieces of one size, and whether it tried all that matters.
+
+    Where there are too many places to cut, only cuts one piece from the edge are tried, then only rows and columns.
+    """
+    for short in (False, True):
+        search = Search(Bench(job, ways, short, free_hand), [1], Work(ONE_SIZE_STEPS))
+        with suppress(Spent):
+            search.most(search.bench.whole)
+            return search, not short
+    rows = [searched(job, (way,), free_hand=free_hand)[0] for way in ways]
+    return max(rows, key=lambda search: search.most(search.bench.whole)), False
+
+
+def no_piece(job: Job) -> Refusal:
+    """What to say where the cutter is what stops every piece."""
+    longest = f"a longest cut of {mm(job.widest_cut_um)} mm" if job.widest_cut_um else "any length of cut"
+    field = "widest_cut_um" if job.widest_cut_um else "least_strip_um"
+    return Refusal(
+        f"With {longest} and no strip held under {mm(job.least_strip_um)} mm, not one piece can be cut from this "
+        "sheet. Use another cutter, or a knife.",
+        field=field,
+    )
+
+
+def count(plan: Node | None) -> int:
+    """How many pieces a plan gives."""
+    return len(pieces_of(plan, 0, 0))

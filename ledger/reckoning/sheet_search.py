@@ -1,0 +1,250 @@
+"""The best cuts right across: an exact recursion over every place where a cut can matter.
+
+Pushing every piece left and up loses nothing, so only sums of the pieces' sides need be tried. Work is counted in
+steps, never in time: the same job gives the same answer on every machine.
+"""
+
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import NamedTuple
+
+from ledger.reckoning.sheet_layout import Job, Leaf, Node, Split
+
+Progress = Callable[[int, int], None]
+"""Told the steps done and the most there can be, each time another REPORT_EVERY are done."""
+REPORT_EVERY = 250_000
+BOTH_WAYS = ("straight", "turned")
+
+
+class Spent(Exception):
+    """The steps allowed are used up."""
+
+
+@dataclass
+class Work:
+    """Counts the steps of a search. Raises Spent at `most`."""
+
+    most: int
+    progress: Progress | None = None
+    done: int = 0
+
+    def spend(self, steps: int) -> None:
+        before = self.done
+        self.done += steps
+        if self.done > self.most:
+            raise Spent
+        if self.progress and before // REPORT_EVERY != self.done // REPORT_EVERY:
+            self.progress(self.done, self.most)
+
+
+class Part(NamedTuple):
+    """What is in hand: a place for pieces, gutter added, and the paper around it (one gutter less) still to go."""
+
+    width: int
+    height: int
+    left: int = 0
+    top: int = 0
+    right: int = 0
+    bottom: int = 0
+
+
+class Shape(NamedTuple):
+    """A size one way round, gutter added, and the piece it stands for."""
+
+    width: int
+    height: int
+    leaf: Leaf
+
+
+class Cutting(NamedTuple):
+    """One cut right across a part: where, and the two parts it leaves; the second may hold nothing."""
+
+    axis: str
+    at: int
+    first: Part
+    second: Part | None
+
+
+@dataclass
+class Bench:
+    """The parts a job's sheet can come to, and the cuts the cutter can make of each.
+
+    `short` tries only cuts one piece from the edge: quick, and not always the best.
+    """
+
+    job: Job
+    ways: tuple[str, ...] = BOTH_WAYS
+    short: bool = False
+    free_hand: bool = False
+    shapes: list[Shape] = field(init=False)
+    _known: dict[Part, list[Cutting]] = field(default_factory=dict, init=False)
+
+    def __post_init__(self) -> None:
+        job, g = self.job, self.job.gutter_um
+        width, height = (side + g for side in job.usable_um)
+        self.shapes = [shape for shape in _shapes(job, self.ways) if shape.width <= width and shape.height <= height]
+        self.xs = _sums({shape.width for shape in self.shapes}, width)
+        self.ys = _sums({shape.height for shape in self.shapes}, height)
+        self.sides = {"x": {s.width for s in self.shapes}, "y": {s.height for s in self.shapes}}
+        sheet = job.sheet
+        self.widest = job.widest_cut_um or max(sheet.width_um, sheet.height_um)
+        smallest = min((min(s.width, s.height) - g for s in self.shapes), default=0)
+        self.limited = not self.free_hand and (
+            self.widest < max(sheet.width_um, sheet.height_um) or job.least_strip_um > smallest
+        )
+        whole = Part(width, height, sheet.left_um, sheet.top_um, sheet.right_um, sheet.bottom_um)
+        self.whole = self.settled(whole)
+
+    def settled(self, part: Part) -> Part | None:
+        """The part with all trimmed off that can be, as small as holds the same pieces; None if it holds none."""
+        w, h, left, top, right, bottom = part
+        fit_w = self.xs[bisect_right(self.xs, w) - 1]
+        fit_h = self.ys[bisect_right(self.ys, h) - 1]
+        if not fit_w or not fit_h:
+            return None
+        if not self.limited:
+            return Part(fit_w, fit_h)
+        return self._trimmed(Part(fit_w, fit_h, left, top, right + w - fit_w, bottom + h - fit_h))
+
+    def _trimmed(self, part: Part) -> Part:
+        g, least = self.job.gutter_um, self.job.least_strip_um
+        w, h, left, top, right, bottom = part
+        for _ in range(2):  # one trim may make the cut of the other short enough
+            if self.tall(h, top, bottom) and w - g >= least:
+                left = right = 0
+            if self.tall(w, left, right) and h - g >= least:
+                top = bottom = 0
+        return Part(w, h, left, top, right, bottom)
+
+    def tall(self, side: int, before: int, after: int) -> bool:
+        """Whether the cutter reaches along a part with this side and this much paper around it."""
+        return before + side - self.job.gutter_um + after <= self.widest
+
+    def fitting(self, part: Part) -> Iterable[Shape]:
+        """The pieces that can be cut out of the part with nothing but trims."""
+        w, h, left, top, right, bottom = part
+        for shape in self.shapes:
+            if shape.width <= w and shape.height <= h:
+                if self.limited:
+                    around = (left, top, right + w - shape.width, bottom + h - shape.height)
+                    if any(self._trimmed(Part(shape.width, shape.height, *around))[2:]):
+                        continue
+                yield shape
+
+    def cuttings(self, part: Part) -> list[Cutting]:
+        """Every cut of the part that can matter."""
+        found = self._known.get(part)
+        if found is None:
+            found = self._known[part] = [*self._across_x(part), *self._across_y(part)]
+        return found
+
+    def _places(self, axis: str, side: int, whole: bool) -> Iterable[int]:
+        places = self.xs if axis == "x" else self.ys
+        if self.short:
+            return (at for at in sorted(self.sides[axis]) if at < side)
+        # A cut past the middle is another one seen in a mirror, unless margins make the two ends differ.
+        end = bisect_right(places, side - 1 if whole else side // 2)
+        return places[1:end]
+
+    def _across_x(self, part: Part) -> Iterable[Cutting]:
+        w, h, _, top, right, bottom = part
+        if self.limited and not self.tall(h, top, bottom):
+            return
+        for at in self._places("x", w, self.limited):
+            if at - self.job.gutter_um >= self.job.least_strip_um or not self.limited:
+                first = self.settled(Part(at, h, 0, top, 0, bottom))
+                if first:
+                    yield Cutting("x", at, first, self.settled(Part(w - at, h, 0, top, right, bottom)))
+
+    def _across_y(self, part: Part) -> Iterable[Cutting]:
+        w, h, left, _, right, bottom = part
+        if self.limited and not self.tall(w, left, right):
+            return
+        for at in self._places("y", h, self.limited):
+            if at - self.job.gutter_um >= self.job.least_strip_um or not self.limited:
+                first = self.settled(Part(w, at, left, 0, right, 0))
+                if first:
+                    yield Cutting("y", at, first, self.settled(Part(w, h - at, left, 0, right, bottom)))
+
+
+def _shapes(job: Job, ways: Sequence[str]) -> Iterable[Shape]:
+    g = job.gutter_um
+    for place, each in enumerate(job.wanted):
+        w, h = each.width_um, each.height_um
+        if "straight" in ways:
+            yield Shape(w + g, h + g, Leaf(place, False, w, h))
+        if "turned" in ways and each.may_turn and w != h:
+            yield Shape(h + g, w + g, Leaf(place, True, h, w))
+
+
+def _sums(sides: Iterable[int], most: int) -> list[int]:
+    """0 and every sum of sides up to `most`, rising."""
+    found = {0}
+    for side in sorted(sides):
+        rising = sorted(found)
+        for start in rising:
+            found.update(range(start, most + 1, side))
+    return sorted(found)
+
+
+class Search:
+    """The most valuable plan for a part, where a piece of each size is worth `values[its place]`."""
+
+    def __init__(self, bench: Bench, values: Sequence[int], work: Work) -> None:
+        self.bench, self.values, self.work = bench, values, work
+        shapes = [shape for shape in bench.shapes if values[shape.leaf.wanted]]
+        # The densest size, as a ratio: what no area can be worth more than.
+        self._dense = max(
+            ((values[s.leaf.wanted], s.width * s.height) for s in shapes), key=lambda r: Fraction(*r), default=(0, 1)
+        )
+        self._found: dict[Part, tuple[int, Cutting | Leaf | None]] = {}
+
+    def most(self, part: Part | None) -> int:
+        """The value of the best plan. Raises Spent."""
+        if part is None:
+            return 0
+        found = self._found.get(part)
+        if found is None:
+            found = self._found[part] = self._look(part)
+        return found[0]
+
+    def bound(self, width: int, height: int) -> int:
+        """What an area of reachable sides cannot be worth more than."""
+        value, area = self._dense
+        return width * height * value // area
+
+    def _look(self, part: Part) -> tuple[int, Cutting | Leaf | None]:
+        best, how = 0, None  # type: int, Cutting | Leaf | None
+        for shape in self.bench.fitting(part):
+            if self.values[shape.leaf.wanted] > best:
+                best, how = self.values[shape.leaf.wanted], shape.leaf
+        bound = self.bound(part.width, part.height)
+        if best >= bound:
+            return best, how
+        cuttings = self.bench.cuttings(part)
+        self.work.spend(len(cuttings) + 1)
+        for cutting in cuttings:
+            value = self.most(cutting.first) + self.most(cutting.second)
+            if value > best:
+                best, how = value, cutting
+                if best >= bound:
+                    break
+        return best, how
+
+    def plan(self, part: Part | None) -> Node | None:
+        """The best plan of a part already looked at; None where nothing fits."""
+        if part is None or not self.most(part):
+            return None
+        how = self._found[part][1]
+        if isinstance(how, Cutting):
+            return split(how.axis, how.at, self.plan(how.first), self.plan(how.second))
+        return how
+
+
+def split(axis: str, at: int, first: Node | None, second: Node | None) -> Node | None:
+    """The two as one plan; a part that holds nothing is trimmed off as waste."""
+    if first and second:
+        return Split("x" if axis == "x" else "y", at, first, second)
+    return first or second
