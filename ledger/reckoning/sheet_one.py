@@ -46,24 +46,25 @@ def best_plan(job: Job, ways: tuple[str, ...] = BOTH_WAYS) -> tuple[Node | None,
 def searched(job: Job, ways: tuple[str, ...] = BOTH_WAYS, *, free_hand: bool = False) -> tuple[Search, bool]:
     """The finished search for most pieces of one size, and whether it tried all that matters.
 
-    Where there are too many places to cut, only cuts one piece from the edge are tried, then only rows and columns.
+    Where there are too many places to cut, only strips and rows are tried.
     """
-    for short in (False, True):
-        search = Search(Bench(job, ways, short, free_hand), [1], Work(ONE_SIZE_STEPS))
-        with suppress(Spent):
-            search.most(search.bench.whole)
-            return search, not short
-    rows = [searched(job, (way,), free_hand=free_hand)[0] for way in ways]
-    return max(rows, key=lambda search: search.most(search.bench.whole)), False
+    search = Search(Bench(job, ways, free_hand=free_hand), [1], Work(ONE_SIZE_STEPS))
+    with suppress(Spent):
+        search.most(search.bench.whole)
+        return search, True
+    search = Search(Bench(job, ways, short=True, free_hand=free_hand), [1], Work())
+    search.most(search.bench.whole)
+    return search, False
 
 
-def no_piece(job: Job) -> Refusal:
-    """What to say where the cutter is what stops every piece."""
+def no_piece(job: Job, place: int = 0) -> Refusal:
+    """What to say where the cutter is what stops every piece of the size at that place."""
     longest = f"a longest cut of {mm(job.widest_cut_um)} mm" if job.widest_cut_um else "any length of cut"
     field = "widest_cut_um" if job.widest_cut_um else "least_strip_um"
+    piece = job.wanted[place]
     return Refusal(
-        f"With {longest} and no strip held under {mm(job.least_strip_um)} mm, not one piece can be cut from this "
-        "sheet. Use another cutter, or a knife.",
+        f"With {longest} and no strip held under {mm(job.least_strip_um)} mm, not one piece of {mm(piece.width_um)} × "
+        f"{mm(piece.height_um)} mm can be cut from this sheet. Use another cutter, or a knife.",
         field=field,
     )
 

@@ -24,15 +24,17 @@ class Spent(Exception):
 
 @dataclass
 class Work:
-    """Counts the steps of a search. Raises Spent at `most`."""
+    """Counts the steps of a search; past `most`, if there is one, it raises Spent."""
 
-    most: int
+    most: int | None = None
     progress: Progress | None = None
     done: int = 0
 
     def spend(self, steps: int) -> None:
         before = self.done
         self.done += steps
+        if self.most is None:
+            return
         if self.done > self.most:
             raise Spent
         if self.progress and before // REPORT_EVERY != self.done // REPORT_EVERY:
@@ -71,7 +73,8 @@ class Cutting(NamedTuple):
 class Bench:
     """The parts a job's sheet can come to, and the cuts the cutter can make of each.
 
-    `short` tries only cuts one piece from the edge: quick, and not always the best.
+    `short` tries only cuts one piece from the edge, of the whole sheet, of strips as wide as a piece and of rows as
+    high as one: quick, and not always the best.
     """
 
     job: Job
@@ -85,9 +88,9 @@ class Bench:
         job, g = self.job, self.job.gutter_um
         width, height = (side + g for side in job.usable_um)
         self.shapes = [shape for shape in _shapes(job, self.ways) if shape.width <= width and shape.height <= height]
-        self.xs = _sums({shape.width for shape in self.shapes}, width)
-        self.ys = _sums({shape.height for shape in self.shapes}, height)
-        self.sides = {"x": {s.width for s in self.shapes}, "y": {s.height for s in self.shapes}}
+        self.wide, self.high = sorted({s.width for s in self.shapes}), sorted({s.height for s in self.shapes})
+        self.xs = _sums(self.wide, width)
+        self.ys = _sums(self.high, height)
         sheet = job.sheet
         self.widest = job.widest_cut_um or max(sheet.width_um, sheet.height_um)
         smallest = min((min(s.width, s.height) - g for s in self.shapes), default=0)
@@ -137,32 +140,36 @@ class Bench:
         """Every cut of the part that can matter."""
         found = self._known.get(part)
         if found is None:
-            found = self._known[part] = [*self._across_x(part), *self._across_y(part)]
+            xs, ys = (self._in_strips if self.short else self._anywhere)(part)
+            found = self._known[part] = [*self._across_x(part, xs), *self._across_y(part, ys)]
         return found
 
-    def _places(self, axis: str, side: int, whole: bool) -> Iterable[int]:
-        places = self.xs if axis == "x" else self.ys
-        if self.short:
-            return (at for at in sorted(self.sides[axis]) if at < side)
+    def _anywhere(self, part: Part) -> tuple[list[int], list[int]]:
         # A cut past the middle is another one seen in a mirror, unless margins make the two ends differ.
-        end = bisect_right(places, side - 1 if whole else side // 2)
-        return places[1:end]
+        w, h = (part.width - 1, part.height - 1) if self.limited else (part.width // 2, part.height // 2)
+        return self.xs[1 : bisect_right(self.xs, w)], self.ys[1 : bisect_right(self.ys, h)]
 
-    def _across_x(self, part: Part) -> Iterable[Cutting]:
+    def _in_strips(self, part: Part) -> tuple[list[int], list[int]]:
+        whole = self.whole or part
+        xs = [x for x in self.wide if x < part.width] if part.height in (whole.height, *self.high) else []
+        ys = [y for y in self.high if y < part.height] if part.width in (whole.width, *self.wide) else []
+        return xs, ys
+
+    def _across_x(self, part: Part, places: Sequence[int]) -> Iterable[Cutting]:
         w, h, _, top, right, bottom = part
         if self.limited and not self.tall(h, top, bottom):
             return
-        for at in self._places("x", w, self.limited):
+        for at in places:
             if at - self.job.gutter_um >= self.job.least_strip_um or not self.limited:
                 first = self.settled(Part(at, h, 0, top, 0, bottom))
                 if first:
                     yield Cutting("x", at, first, self.settled(Part(w - at, h, 0, top, right, bottom)))
 
-    def _across_y(self, part: Part) -> Iterable[Cutting]:
+    def _across_y(self, part: Part, places: Sequence[int]) -> Iterable[Cutting]:
         w, h, left, _, right, bottom = part
         if self.limited and not self.tall(w, left, right):
             return
-        for at in self._places("y", h, self.limited):
+        for at in places:
             if at - self.job.gutter_um >= self.job.least_strip_um or not self.limited:
                 first = self.settled(Part(w, at, left, 0, right, 0))
                 if first:

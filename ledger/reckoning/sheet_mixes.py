@@ -1,0 +1,122 @@
+"""One to four sizes on the same sheet: the mixes worth having, each a sheet that gives no less of anything."""
+
+from contextlib import suppress
+from dataclasses import dataclass
+from operator import mul
+
+from ledger.reckoning.sheet_layout import MOST_OF_A_SIZE, Job, Layout, Node, area_with_gutter, check, layout_of
+from ledger.reckoning.sheet_search import Bench, Part, Progress, Spent, Work, split
+
+FIELD = 16
+MIX_STEPS = 1_000_000
+KEPT = 10
+"""How many mixes of a part are kept where not all can be."""
+
+
+@dataclass(frozen=True)
+class Mixes:
+    """The sheets worth choosing from, most of the first size first; `proved`: there is no other, nor a better."""
+
+    layouts: tuple[Layout, ...]
+    proved: bool
+
+
+def mixes(job: Job, progress: Progress | None = None) -> Mixes:
+    """Every mix of the job's sizes that no other mix beats in all of them. Raises Refusal.
+
+    Where a size has a quantity, more of it on one sheet counts for nothing.
+    """
+    check(job)
+    found, proved = fronts(job, progress)
+    return Mixes(tuple(layout_of(job, plan) for plan in found), proved)
+
+
+def fronts(job: Job, progress: Progress | None = None) -> tuple[list[Node], bool]:
+    """The plans of `mixes`, and whether they are all there are."""
+    with suppress(Spent):
+        return _Fronts(Bench(job), Work(MIX_STEPS, progress), None).plans(), True
+    return _Fronts(Bench(job, short=True), Work(), KEPT).plans(), False
+
+
+class _Fronts:
+    """The mixes of every part. Counts are packed into one number, FIELD bits a size, the topmost of each a guard."""
+
+    def __init__(self, bench: Bench, work: Work, kept: int | None) -> None:
+        self.bench, self.work, self.kept = bench, work, kept
+        wanted = bench.job.wanted
+        self.places = range(len(wanted))
+        self.shifts = [FIELD * place for place in reversed(self.places)]  # so that numbers sort as counts do
+        self.guards = sum(1 << shift + FIELD - 1 for shift in self.shifts)
+        self.enough = [each.quantity or MOST_OF_A_SIZE for each in wanted]
+        self.all_enough = sum(n << shift for n, shift in zip(self.enough, self.shifts, strict=True))
+        self.capped = any(each.quantity is not None for each in wanted)
+        self.areas = [area_with_gutter(each, bench.job.gutter_um) for each in wanted]
+        self._found: dict[Part, list[int]] = {}
+
+    def plans(self) -> list[Node]:
+        """The plans for the whole sheet, most of the first size first."""
+        whole = self.bench.whole
+        every = [self._plan(whole, mix) for mix in sorted(self.front(whole), reverse=True)]
+        return [plan for plan in every if plan]
+
+    def front(self, part: Part | None) -> list[int]:
+        """The mixes of a part that no other beats. Raises Spent."""
+        if part is None:
+            return [0]
+        found = self._found.get(part)
+        if found is None:
+            found = self._found[part] = self._look(part)
+        return found
+
+    def _look(self, part: Part) -> list[int]:
+        found = {0, *(1 << self.shifts[shape.leaf.wanted] for shape in self.bench.fitting(part))}
+        for cutting in self.bench.cuttings(part):
+            firsts, seconds = self.front(cutting.first), self.front(cutting.second)
+            self.work.spend(len(firsts) * len(seconds) + 4)
+            found.update(first + second for first in firsts for second in seconds)
+        if self.capped:
+            found = {self._no_more_than_wanted(mix) for mix in found}
+        return self._worth(found)
+
+    def _counts(self, mix: int) -> list[int]:
+        return [mix >> shift & (1 << FIELD) - 1 for shift in self.shifts]
+
+    def _no_more_than_wanted(self, mix: int) -> int:
+        if (self.all_enough | self.guards) - mix & self.guards == self.guards:
+            return mix
+        counts = map(min, self._counts(mix), self.enough)
+        return sum(count << shift for count, shift in zip(counts, self.shifts, strict=True))
+
+    def _worth(self, found: set[int]) -> list[int]:
+        guards = self.guards
+        kept: list[int] = []
+        for mix in sorted(found, reverse=True):  # what beats another comes before it
+            for other in kept:
+                if (other | guards) - mix & guards == guards:
+                    break
+            else:
+                kept.append(mix)
+        self.work.spend(len(found) * len(kept) // 4)
+        return kept if self.kept is None else self._best(kept, self.kept)
+
+    def _best(self, mixes: list[int], most: int) -> list[int]:
+        """So many of them: those with most of a size, then those that use most of the sheet."""
+        counts = {mix: self._counts(mix) for mix in mixes}
+        by_area = sorted(mixes, key=lambda mix: -sum(map(mul, counts[mix], self.areas)))
+        with_most = [max(by_area, key=lambda mix: counts[mix][place]) for place in self.places]
+        return list(dict.fromkeys(with_most + by_area))[:most]
+
+    def _plan(self, part: Part | None, mix: int) -> Node | None:
+        if part is None or not mix:
+            return None
+        for shape in self.bench.fitting(part):
+            if mix == 1 << self.shifts[shape.leaf.wanted]:
+                return shape.leaf
+        for cutting in self.bench.cuttings(part):
+            seconds = self.front(cutting.second)
+            for first in self.front(cutting.first):
+                for second in seconds:
+                    if first + second == mix or (self.capped and self._no_more_than_wanted(first + second) == mix):
+                        plans = self._plan(cutting.first, first), self._plan(cutting.second, second)
+                        return split(cutting.axis, cutting.at, *plans)
+        raise AssertionError("a mix comes from a piece or a cut")
