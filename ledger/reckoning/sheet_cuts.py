@@ -42,13 +42,13 @@ class Cut:
     frees: tuple[str, ...] = ()
 
 
-def cut_list(job: Job, plan: Node) -> tuple[Cut, ...]:
+def cut_list(job: Job, plan: Node, *, knife: bool = False) -> tuple[Cut, ...]:
     """The cuts of a plan in an order that works; those with one setting stand together where the order allows.
 
-    Raises ValueError where a cut is longer than the job's cutter reaches or holds a smaller strip than it can, which
-    no plan found for that job does. A plan with a pinwheel is for a knife, and its cuts are not held to the cutter.
+    With a knife nothing is held to the job's cutter. Raises ValueError where a cut is longer than that reaches, holds a
+    smaller strip than it can, or has to stop: no plan found for the job and its cutter does.
     """
-    listing = _Listing(job, plan)
+    listing = _Listing(job, knife)
     sheet = job.sheet
     listing.open(plan, (0, 0, sheet.width_um, sheet.height_um), sheet.left_um, sheet.top_um, listing.named(plan, WHOLE))
     return tuple(replace(cut, number=n) for n, cut in enumerate(_in_order(listing.cuts), 1))
@@ -65,15 +65,14 @@ class _Listing:
     """The cuts as they are found, each with the one that must come before it."""
 
     job: Job
-    plan: Node
+    knife: bool
     cuts: list[_Step] = field(default_factory=list)
     letters: int = 0
     pieces: int = 0
 
-    def __post_init__(self) -> None:
-        self.by_knife = _has_pinwheel(self.plan)
-
-    def named(self, node: Node, name: str | None = None) -> str:
+    def named(self, node: Node | None, name: str | None = None) -> str:
+        if node is None:
+            return WASTE
         if isinstance(node, Leaf):
             self.pieces += 1
             return str(self.pieces)
@@ -90,6 +89,8 @@ class _Listing:
             self._trim(name, rect, inner, after, ("left", "top", "right", "bottom"))
         elif isinstance(node, Split):
             self._open_split(node, rect, inner, name, after)
+        elif not self.knife:
+            raise ValueError("cuts that stop are for a knife")
         else:
             rect, after = self._trim(name, rect, inner, after, ("left", "top", "right", "bottom"))
             self._open_pinwheel(node, rect, name, after)
@@ -121,7 +122,7 @@ class _Listing:
             ("left", node.x2_um, (node.y1_um, y1 - y0)),
             ("top", node.y2_um, (0, node.x2_um)),
         )
-        names = tuple(self.named(part) if part else WASTE for part in node.parts)
+        names = tuple(self.named(part) for part in node.parts)
         for place, (edge, at, runs) in enumerate(lines):
             frees = names if place == len(lines) - 1 else ()
             cut = Cut(0, name, edge, edge, at, runs[1] - runs[0], name, "", 0, runs, frees)
@@ -152,7 +153,7 @@ class _Listing:
         return rect, after
 
     def _reaches(self, edge: str, rect: Rect) -> bool:
-        return self.by_knife or self.job.widest_cut_um is None or _length(edge, rect) <= self.job.widest_cut_um
+        return self.knife or self.job.widest_cut_um is None or _length(edge, rect) <= self.job.widest_cut_um
 
     def _trim_edge(self, name: str, rect: Rect, inner: Rect, edge: str, after: int | None) -> tuple[Rect, int]:
         at = ("left", "top", "right", "bottom").index(edge)
@@ -169,19 +170,13 @@ class _Listing:
         return trimmed, self._add(cut, after, held)
 
     def _add(self, cut: Cut, after: int | None, held: int | None = None) -> int:
-        if not self.by_knife:
+        if not self.knife:
             if self.job.widest_cut_um is not None and cut.length_um > self.job.widest_cut_um:
                 raise ValueError(f"a cut of {cut.length_um} µm is longer than the cutter reaches")
             if (held or cut.set_um) < self.job.least_strip_um:
                 raise ValueError(f"a strip of {held or cut.set_um} µm cannot be held")
         self.cuts.append(_Step(cut, after))
         return len(self.cuts) - 1
-
-
-def _has_pinwheel(node: Node | None) -> bool:
-    if isinstance(node, Split):
-        return _has_pinwheel(node.first) or _has_pinwheel(node.second)
-    return isinstance(node, Pinwheel)
 
 
 def _length(edge: str, rect: Rect) -> int:

@@ -7,7 +7,7 @@ either way again. That finds many of the best layouts and proves none, so each i
 from bisect import bisect_right
 from collections.abc import Iterable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from ledger.reckoning.sheet_layout import Job, Layout, Node, Pinwheel, check, layout_of
@@ -35,6 +35,7 @@ class WithKnife:
 
 def with_knife(job: Job) -> WithKnife:
     """The best layout for a job of one size where cuts may stop; the job's cutter does not count. Raises Refusal."""
+    job = replace(job, widest_cut_um=None, least_strip_um=0)
     check(job)
     if len(job.wanted) != 1:
         raise ValueError("a job of one size")
@@ -42,12 +43,6 @@ def with_knife(job: Job) -> WithKnife:
     plan = knife.best(*knife.whole)[1]
     assert plan is not None
     return WithKnife(layout_of(job, plan), knife.bound(knife.whole))
-
-
-def bound_of(job: Job) -> int:
-    """The number of pieces that no layout of a job of one size can pass."""
-    knife = _Knife(job)
-    return knife.bound(knife.whole)
 
 
 class _Reach(dict[int, int]):
@@ -63,7 +58,7 @@ class _Reach(dict[int, int]):
 
 class _Knife:
     def __init__(self, job: Job) -> None:
-        self.across, _ = searched(job, free_hand=True)
+        self.across, _ = searched(job)
         self.bench = self.across.bench
         self.work = Work(KNIFE_STEPS)
         self._found: dict[Area, tuple[int, Node | None]] = {}
@@ -108,7 +103,7 @@ class _Knife:
         pieces = sum(count for count, _ in parts)
         if pieces > self._found[area][0]:
             plans = [plan for _, plan in parts]
-            plan = split(way.axis, way.at, *plans) if isinstance(way, Cutting) else Pinwheel(*way, tuple(plans))
+            plan = split(way, *plans) if isinstance(way, Cutting) else Pinwheel(*way, tuple(plans))
             self._found[area] = pieces, plan
 
     def _ways(self, part: Part) -> Iterable["Cutting | Pin"]:

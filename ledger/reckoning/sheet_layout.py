@@ -127,6 +127,10 @@ def mm(um: int) -> str:
     return f"{um // 1000}.{um % 1000:03}".rstrip("0").rstrip(".")
 
 
+def _size(wanted: Wanted) -> str:
+    return f"{mm(wanted.width_um)} × {mm(wanted.height_um)} mm"
+
+
 def check(job: Job) -> None:
     """Raises Refusal for a job that cannot be laid out, its field what is at fault ('wanted.1.width_um')."""
     _check_sheet(job)
@@ -182,13 +186,6 @@ def _check_cutter(job: Job) -> None:
         raise Refusal("A cutter with a longest cut of nothing cuts nothing. Write its length.", field="widest_cut_um")
     if job.least_strip_um < 0:
         raise Refusal("The smallest strip is below nothing. Write 0 or more.", field="least_strip_um")
-    longest = max(job.sheet.width_um, job.sheet.height_um)
-    if job.least_strip_um >= longest:
-        raise Refusal(
-            f"A cutter that cannot hold less than {mm(job.least_strip_um)} mm cannot cut a sheet of {mm(longest)} mm. "
-            "Look at the smallest strip again.",
-            field="least_strip_um",
-        )
 
 
 def _check_wanted(job: Job, place: int, wanted: Wanted) -> None:
@@ -208,6 +205,17 @@ def _check_wanted(job: Job, place: int, wanted: Wanted) -> None:
             f"{mm(least)} mm or more.",
             field=f"wanted.{place}.{'width_um' if wanted.width_um < least else 'height_um'}",
         )
+    if min(wanted.width_um, wanted.height_um) < job.least_strip_um:
+        raise Refusal(
+            f"A piece of {_size(wanted)} is narrower than the {mm(job.least_strip_um)} mm the cutter holds. Choose a "
+            "larger piece, or cut with a knife.",
+            field="least_strip_um",
+        )
+    _check_fits(job, place, wanted)
+
+
+def _check_fits(job: Job, place: int, wanted: Wanted) -> None:
+    width, height = job.usable_um
     ways = [(wanted.width_um, wanted.height_um)]
     if wanted.may_turn:
         ways.append((wanted.height_um, wanted.width_um))
@@ -217,7 +225,7 @@ def _check_wanted(job: Job, place: int, wanted: Wanted) -> None:
         how = " and ".join(f"{mm(um)} mm too {word}" for um, word in ((wide, "wide"), (high, "high")) if um)
         side = "width_um" if wide else "height_um"
         raise Refusal(
-            f"A piece of {mm(wanted.width_um)} × {mm(wanted.height_um)} mm is {how} for the usable sheet of "
+            f"A piece of {_size(wanted)} is {how} for the usable sheet of "
             f"{mm(width)} × {mm(height)} mm. Choose a larger sheet, smaller margins or a smaller piece.",
             field=f"wanted.{place}.{side}",
         )

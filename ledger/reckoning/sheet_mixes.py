@@ -118,5 +118,5 @@ class _Fronts:
                 for second in seconds:
                     if first + second == mix or (self.capped and self._no_more_than_wanted(first + second) == mix):
                         plans = self._plan(cutting.first, first), self._plan(cutting.second, second)
-                        return split(cutting.axis, cutting.at, *plans)
+                        return split(cutting, *plans)
         raise AssertionError("a mix comes from a piece or a cut")

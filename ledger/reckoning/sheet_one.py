@@ -1,7 +1,7 @@
 """One size on a sheet, cut right across."""
 
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ledger.errors import Refusal
 from ledger.reckoning.sheet_layout import Job, Layout, Node, check, layout_of, mm, pieces_of
@@ -43,29 +43,33 @@ def best_plan(job: Job, ways: tuple[str, ...] = BOTH_WAYS) -> tuple[Node | None,
     return search.plan(search.bench.whole), proved
 
 
-def searched(job: Job, ways: tuple[str, ...] = BOTH_WAYS, *, free_hand: bool = False) -> tuple[Search, bool]:
+def searched(job: Job, ways: tuple[str, ...] = BOTH_WAYS) -> tuple[Search, bool]:
     """The finished search for most pieces of one size, and whether it tried all that matters.
 
     Where there are too many places to cut, only strips and rows are tried.
     """
-    search = Search(Bench(job, ways, free_hand=free_hand), [1], Work(ONE_SIZE_STEPS))
+    search = Search(Bench(job, ways), [1], Work(ONE_SIZE_STEPS))
     with suppress(Spent):
         search.most(search.bench.whole)
         return search, True
-    search = Search(Bench(job, ways, short=True, free_hand=free_hand), [1], Work())
+    search = Search(Bench(job, ways, short=True), [1], Work())
     search.most(search.bench.whole)
     return search, False
 
 
+def bound_of(job: Job) -> int:
+    """The number of pieces that no layout of a job of one size can pass, with a guillotine or a knife."""
+    bench = Bench(replace(job, widest_cut_um=None))
+    return Search(bench, [1], Work()).bound(bench.whole.width, bench.whole.height) if bench.whole else 0
+
+
 def no_piece(job: Job, place: int = 0) -> Refusal:
     """What to say where the cutter is what stops every piece of the size at that place."""
-    longest = f"a longest cut of {mm(job.widest_cut_um)} mm" if job.widest_cut_um else "any length of cut"
-    field = "widest_cut_um" if job.widest_cut_um else "least_strip_um"
     piece = job.wanted[place]
     return Refusal(
-        f"With {longest} and no strip held under {mm(job.least_strip_um)} mm, not one piece of {mm(piece.width_um)} × "
-        f"{mm(piece.height_um)} mm can be cut from this sheet. Use another cutter, or a knife.",
-        field=field,
+        f"With a longest cut of {mm(job.widest_cut_um or 0)} mm, not one piece of {mm(piece.width_um)} × "
+        f"{mm(piece.height_um)} mm can be cut from this sheet. Use a longer cutter, or a knife.",
+        field="widest_cut_um",
     )
 
 

@@ -8,7 +8,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from ledger.reckoning.sheet_layout import Job, Leaf, Node, Split
 
@@ -63,7 +63,7 @@ class Shape(NamedTuple):
 class Cutting(NamedTuple):
     """One cut right across a part: where, and the two parts it leaves; the second may hold nothing."""
 
-    axis: str
+    axis: Literal["x", "y"]
     at: int
     first: Part
     second: Part | None
@@ -80,7 +80,6 @@ class Bench:
     job: Job
     ways: tuple[str, ...] = BOTH_WAYS
     short: bool = False
-    free_hand: bool = False
     shapes: list[Shape] = field(init=False)
     _known: dict[Part, list[Cutting]] = field(default_factory=dict, init=False)
 
@@ -93,10 +92,7 @@ class Bench:
         self.ys = _sums(self.high, height)
         sheet = job.sheet
         self.widest = job.widest_cut_um or max(sheet.width_um, sheet.height_um)
-        smallest = min((min(s.width, s.height) - g for s in self.shapes), default=0)
-        self.limited = not self.free_hand and (
-            self.widest < max(sheet.width_um, sheet.height_um) or job.least_strip_um > smallest
-        )
+        self.limited = self.widest < max(sheet.width_um, sheet.height_um)
         whole = Part(width, height, sheet.left_um, sheet.top_um, sheet.right_um, sheet.bottom_um)
         self.whole = self.settled(whole)
 
@@ -112,12 +108,11 @@ class Bench:
         return self._trimmed(Part(fit_w, fit_h, left, top, right + w - fit_w, bottom + h - fit_h))
 
     def _trimmed(self, part: Part) -> Part:
-        g, least = self.job.gutter_um, self.job.least_strip_um
         w, h, left, top, right, bottom = part
         for _ in range(2):  # one trim may make the cut of the other short enough
-            if self.tall(h, top, bottom) and w - g >= least:
+            if self.tall(h, top, bottom):
                 left = right = 0
-            if self.tall(w, left, right) and h - g >= least:
+            if self.tall(w, left, right):
                 top = bottom = 0
         return Part(w, h, left, top, right, bottom)
 
@@ -157,20 +152,16 @@ class Bench:
 
     def _across_x(self, part: Part, places: Sequence[int]) -> Iterable[Cutting]:
         w, h, _, top, right, bottom = part
-        if self.limited and not self.tall(h, top, bottom):
-            return
-        for at in places:
-            if at - self.job.gutter_um >= self.job.least_strip_um or not self.limited:
+        if not self.limited or self.tall(h, top, bottom):
+            for at in places:
                 first = self.settled(Part(at, h, 0, top, 0, bottom))
                 if first:
                     yield Cutting("x", at, first, self.settled(Part(w - at, h, 0, top, right, bottom)))
 
     def _across_y(self, part: Part, places: Sequence[int]) -> Iterable[Cutting]:
         w, h, left, _, right, bottom = part
-        if self.limited and not self.tall(w, left, right):
-            return
-        for at in places:
-            if at - self.job.gutter_um >= self.job.least_strip_um or not self.limited:
+        if not self.limited or self.tall(w, left, right):
+            for at in places:
                 first = self.settled(Part(w, at, left, 0, right, 0))
                 if first:
                     yield Cutting("y", at, first, self.settled(Part(w, h - at, left, 0, right, bottom)))
@@ -246,12 +237,10 @@ class Search:
             return None
         how = self._found[part][1]
         if isinstance(how, Cutting):
-            return split(how.axis, how.at, self.plan(how.first), self.plan(how.second))
+            return split(how, self.plan(how.first), self.plan(how.second))
         return how
 
 
-def split(axis: str, at: int, first: Node | None, second: Node | None) -> Node | None:
+def split(cutting: Cutting, first: Node | None, second: Node | None) -> Node | None:
     """The two as one plan; a part that holds nothing is trimmed off as waste."""
-    if first and second:
-        return Split("x" if axis == "x" else "y", at, first, second)
-    return first or second
+    return Split(cutting.axis, cutting.at, first, second) if first and second else first or second
