@@ -14,8 +14,8 @@ from ledger.errors import Refusal
 
 MOST_SIZES = 4
 MOST_OF_A_SIZE = 10_000
-MOST_SIDES = 200
-"""As many of a piece's shorter side as the usable width and height together may hold."""
+MOST_SIDES, MOST_SIDES_MIXED = 200, 60
+"""As many of a piece's shorter side as the usable width and height together may hold, alone and among others."""
 
 
 @dataclass(frozen=True)
@@ -198,7 +198,7 @@ def _check_wanted(job: Job, place: int, wanted: Wanted) -> None:
             field=f"wanted.{place}.quantity",
         )
     width, height = job.usable_um
-    least = -(-(width + height) // MOST_SIDES)
+    least = -(-(width + height) // (MOST_SIDES if len(job.wanted) == 1 else MOST_SIDES_MIXED))
     if min(wanted.width_um, wanted.height_um) < least:
         raise Refusal(
             f"A side of {mm(min(wanted.width_um, wanted.height_um))} mm is too small to lay out on this sheet. Write "

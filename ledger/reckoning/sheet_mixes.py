@@ -33,8 +33,9 @@ def mixes(job: Job, progress: Progress | None = None) -> Mixes:
 
 def fronts(job: Job, progress: Progress | None = None) -> tuple[list[Node], bool]:
     """The plans of `mixes`, and whether they are all there are."""
+    bench = Bench(job)
     with suppress(Spent):
-        return _Fronts(Bench(job), Work(MIX_STEPS, progress), None).plans(), True
+        return _Fronts(bench, Work(MIX_STEPS, progress), None).plans(), bench.complete
     return _Fronts(Bench(job, short=True), Work(), KEPT).plans(), False
 
 
@@ -70,9 +71,11 @@ class _Fronts:
 
     def _look(self, part: Part) -> list[int]:
         found = {0, *(1 << self.shifts[shape.leaf.wanted] for shape in self.bench.fitting(part))}
-        for cutting in self.bench.cuttings(part):
+        cuttings = self.bench.cuttings(part)
+        self.work.spend(4 * len(cuttings))
+        for cutting in cuttings:
             firsts, seconds = self.front(cutting.first), self.front(cutting.second)
-            self.work.spend(len(firsts) * len(seconds) + 4)
+            self.work.spend(len(firsts) * len(seconds))
             found.update(first + second for first in firsts for second in seconds)
         if self.capped:
             found = {self._no_more_than_wanted(mix) for mix in found}

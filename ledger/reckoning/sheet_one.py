@@ -51,7 +51,7 @@ def searched(job: Job, ways: tuple[str, ...] = BOTH_WAYS) -> tuple[Search, bool]
     search = Search(Bench(job, ways), [1], Work(ONE_SIZE_STEPS))
     with suppress(Spent):
         search.most(search.bench.whole)
-        return search, True
+        return search, search.bench.complete
     search = Search(Bench(job, ways, short=True), [1], Work())
     search.most(search.bench.whole)
     return search, False

@@ -71,7 +71,7 @@ def _bound(
         with suppress(Spent):
             for _ in range(ROUNDS):
                 most, plan = _dearest(bench, mixture, work)
-                if not bench.short:
+                if bench.complete:
                     needed = max(needed, ceil(mixture.worth / max(most, Fraction(1))))
                 if plan is None or most <= 1:
                     break

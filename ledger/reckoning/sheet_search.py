@@ -15,6 +15,7 @@ from ledger.reckoning.sheet_layout import Job, Leaf, Node, Split
 Progress = Callable[[int, int], None]
 """Told the steps done and the most there can be, each time another REPORT_EVERY are done."""
 REPORT_EVERY = 250_000
+MOST_PLACES = 20_000
 BOTH_WAYS = ("straight", "turned")
 
 
@@ -74,7 +75,7 @@ class Bench:
     """The parts a job's sheet can come to, and the cuts the cutter can make of each.
 
     `short` tries only cuts one piece from the edge, of the whole sheet, of strips as wide as a piece and of rows as
-    high as one: quick, and not always the best.
+    high as one: quick, and not always the best. `complete`: every cut that can matter is tried.
     """
 
     job: Job
@@ -88,8 +89,9 @@ class Bench:
         width, height = (side + g for side in job.usable_um)
         self.shapes = [shape for shape in _shapes(job, self.ways) if shape.width <= width and shape.height <= height]
         self.wide, self.high = sorted({s.width for s in self.shapes}), sorted({s.height for s in self.shapes})
-        self.xs = _sums(self.wide, width)
-        self.ys = _sums(self.high, height)
+        self.xs, all_x = _sums(self.wide, width)
+        self.ys, all_y = _sums(self.high, height)
+        self.complete = not self.short and all_x and all_y
         sheet = job.sheet
         self.widest = job.widest_cut_um or max(sheet.width_um, sheet.height_um)
         self.limited = self.widest < max(sheet.width_um, sheet.height_um)
@@ -177,14 +179,16 @@ def _shapes(job: Job, ways: Sequence[str]) -> Iterable[Shape]:
             yield Shape(h + g, w + g, Leaf(place, True, h, w))
 
 
-def _sums(sides: Iterable[int], most: int) -> list[int]:
-    """0 and every sum of sides up to `most`, rising."""
+def _sums(sides: Sequence[int], most: int) -> tuple[list[int], bool]:
+    """0 and the sums of sides up to `most`, rising; and whether they are all, or only some for being too many."""
     found = {0}
-    for side in sorted(sides):
-        rising = sorted(found)
-        for start in rising:
+    for side in sides:
+        for start in sorted(found):
             found.update(range(start, most + 1, side))
-    return sorted(found)
+            if len(found) > MOST_PLACES:
+                some = {0} | {at for one in sides for two in sides for at in range(one, most + 1, two)}
+                return sorted(some), False
+    return sorted(found), True
 
 
 class Search:
