@@ -1,4 +1,4 @@
-"""A layout as cuts, one after another, for a person at the stop, and the same cuts followed again.
+"""A layout as cuts, one after another, for a person at the stop.
 
 The first cuts go on the printed marks and make a left and a top edge to measure from. Every later one is measured
 from the fresh left or top edge of the part in hand: what lies between stop and blade stays, the rest falls off,
@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from ledger.reckoning.sheet_layout import Job, Leaf, Node, Pinwheel, Sheet, Split, extent_um
+from ledger.reckoning.sheet_layout import Job, Leaf, Node, Pinwheel, Split, extent_um
 
 WASTE = "waste"
 WHOLE = "sheet"
@@ -128,7 +128,7 @@ class _Listing:
             cut = Cut(0, name, edge, edge, at, runs[1] - runs[0], name, "", 0, runs, frees)
             after = self._add(cut, after)
         for part, child, (x, y), (right, bottom) in zip(
-            node.parts, names, node.corners_um, _ends(node, x1 - x0, y1 - y0), strict=True
+            node.parts, names, node.corners_um, pinwheel_ends(node, x1 - x0, y1 - y0), strict=True
         ):
             if part:
                 self.open(part, (x0 + x, y0 + y, x0 + right, y0 + bottom), x0 + x, y0 + y, child, after)
@@ -192,7 +192,7 @@ def _letters(n: int) -> str:
     return text
 
 
-def _ends(node: Pinwheel, width: int, height: int) -> tuple[tuple[int, int], ...]:
+def pinwheel_ends(node: Pinwheel, width: int, height: int) -> tuple[tuple[int, int], ...]:
     """Where each part of a pinwheel ends, its gutter with it, in a part of this size."""
     x1, y1, x2, y2 = node.x1_um, node.y1_um, node.x2_um, node.y2_um
     return (x1, y2), (width, y1), (width, height), (x2, height), (x2, y2)
@@ -213,45 +213,3 @@ def _in_order(steps: Sequence[_Step]) -> Iterable[Cut]:
         ready = waiting.get(n, []) + ready
         last = steps[n].cut
         yield last
-
-
-def replay(sheet: Sheet, cuts: Sequence[Cut]) -> dict[str, Rect]:
-    """The pieces that come of following the cuts, by name, as edges on the sheet.
-
-    Raises ValueError where a cut is of a part that is not there, or does not go through it.
-    """
-    parts: dict[str, Rect] = {WHOLE: (0, 0, sheet.width_um, sheet.height_um)}
-    if all(cut.part != WHOLE for cut in cuts):
-        parts = {"1": parts[WHOLE]}
-    for cut in cuts:
-        if cut.part not in parts:
-            raise ValueError(f"cut {cut.number} is of {cut.part}, which is not there")
-        rect = parts[cut.part]
-        if cut.runs_um is None:
-            del parts[cut.part]
-            parts |= {name: part for name, part in _parted(cut, rect) if name != WASTE}
-        elif cut.frees:
-            del parts[cut.part]
-            parts |= _freed(cuts, cut, rect)
-    return parts
-
-
-def _parted(cut: Cut, rect: Rect) -> tuple[tuple[str, Rect], tuple[str, Rect]]:
-    x0, y0, x1, y1 = rect
-    upright = cut.edge == "left"
-    at = cut.set_um + (x0 if upright else y0)
-    if not (x0 if upright else y0) < at < (x1 if upright else y1):
-        raise ValueError(f"cut {cut.number} does not go through {cut.part}")
-    near, far = ((x0, y0, at, y1), (at, y0, x1, y1)) if upright else ((x0, y0, x1, at), (x0, at, x1, y1))
-    return ((cut.stays, near), (cut.falls, far)) if cut.stop else ((cut.stays, far), (cut.falls, near))
-
-
-def _freed(cuts: Sequence[Cut], last: Cut, rect: Rect) -> dict[str, Rect]:
-    lines = [cut.set_um for cut in cuts if cut.part == last.part and cut.runs_um]
-    pin = Pinwheel(lines[0], lines[1], lines[2], lines[3], ())
-    x0, y0, x1, y1 = rect
-    corners = zip(last.frees, pin.corners_um, _ends(pin, x1 - x0, y1 - y0), strict=True)
-    return {
-        name: (x0 + x, y0 + y, x0 + right, y0 + bottom)
-        for name, (x, y), (right, bottom) in corners if name != WASTE
-    }  # fmt: skip

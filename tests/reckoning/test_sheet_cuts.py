@@ -7,11 +7,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ledger.errors import Refusal
-from ledger.reckoning.sheet_cuts import Cut, cut_list, replay
+from ledger.reckoning.sheet_cuts import Cut, cut_list
 from ledger.reckoning.sheet_knife import with_knife
 from ledger.reckoning.sheet_layout import Job, Layout, Sheet, Wanted
 from ledger.reckoning.sheet_mixes import mixes
 from ledger.reckoning.sheet_one import one_size
+from ledger.reckoning.sheet_replay import replay, shapes
 from tests.reckoning.sheet_jobs import A1, A2, A3, mm_job
 
 
@@ -140,3 +141,16 @@ def test_every_layout_can_be_cut_right_across_and_gives_its_pieces(
         assert cut.length_um <= (longest or max(width, height))
         assert cut.stop is None or cut.set_um >= min(a, b)
     follow(job, with_knife(job).layout, knife=True)
+
+
+def test_the_lines_of_the_cuts_never_run_through_a_piece() -> None:
+    for job, layout, knife in (
+        (mm_job(A3, (100, 150)), one_size(mm_job(A3, (100, 150))).layout, False),
+        (mm_job(A3, (100, 150)), with_knife(mm_job(A3, (100, 150))).layout, True),
+    ):
+        drawn = shapes(job.sheet, cut_list(job, layout.plan, knife=knife))
+        assert [line.number for line in drawn.lines] == list(range(1, len(drawn.lines) + 1))
+        for line in drawn.lines:
+            for left, top, right, bottom in drawn.pieces.values():
+                across = left < line.x2_um and line.x1_um < right and top < line.y2_um and line.y1_um < bottom
+                assert not across, (line, left, top, right, bottom)

@@ -5,10 +5,11 @@ from functools import cache
 
 import pytest
 
-from ledger.reckoning.sheet_cuts import cut_list, replay
+from ledger.reckoning.sheet_cuts import cut_list
 from ledger.reckoning.sheet_layout import Job, Sheet, Wanted
 from ledger.reckoning.sheet_mixes import mixes
 from ledger.reckoning.sheet_one import best_plan, count
+from ledger.reckoning.sheet_replay import replay
 
 UNIT = 10_000
 PLENTY = 6
