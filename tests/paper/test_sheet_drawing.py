@@ -1,0 +1,78 @@
+"""The drawing of a lab sheet: to scale, with its cuts, and a line to check the printer by."""
+
+from dataclasses import replace
+
+import pytest
+
+from ledger.errors import Refusal
+from ledger.paper.sheet_drawing import BOX_X, BOX_Y, LEFT, RULE_Y, SheetPlan, render_plan, scale_of
+from ledger.reckoning.sheet_cuts import cut_list
+from ledger.reckoning.sheet_knife import with_knife
+from ledger.reckoning.sheet_one import one_size
+from tests.paper.cast import assert_fonts_embedded, assert_no_metadata, rendered, sizes_mm, words
+from tests.reckoning.sheet_jobs import A1, A3, mm_job
+
+DPI = 300
+PX = DPI / 25.4
+JOB = mm_job(A3, (100, 150))
+PLAN = SheetPlan(
+    "Forty Minutes of Road",
+    "A3, 297 × 420 mm, margins 5 mm, gutter 4 mm. Five prints of 100 × 150 mm.",
+    JOB.sheet,
+    cut_list(JOB, one_size(JOB).layout.plan),
+)
+
+
+def test_the_rule_of_100_mm_measures_100_mm() -> None:
+    image = rendered(render_plan(PLAN), dpi=DPI)
+    y = round(RULE_Y * PX)
+    dark = [x for x in range(image.width) if min(image.getpixel((x, y + dy)) for dy in (-1, 0, 1)) < 128]
+    assert (dark[-1] - dark[0]) / PX == pytest.approx(100, abs=0.3)
+    assert dark[0] / PX == pytest.approx(LEFT, abs=0.3)
+
+
+def test_the_sheet_is_drawn_to_the_scale_it_states() -> None:
+    pdf = render_plan(PLAN)
+    assert scale_of(PLAN.sheet) == (2, 5)
+    assert "SCALE 2:5" in words(pdf)
+    image = rendered(pdf, dpi=DPI)
+    y = round((BOX_Y + 1) * PX)  # inside the top margin, which is waste and grey; the height's own line stands 4 mm to the left
+    grey = [x for x in range(round((BOX_X - 2) * PX), image.width) if image.getpixel((x, y)) < 245]
+    assert (grey[-1] - grey[0]) / PX == pytest.approx(297 * 2 / 5, abs=0.4)
+    assert grey[0] / PX == pytest.approx(BOX_X, abs=0.3)
+
+
+def test_every_cut_and_piece_is_on_the_paper() -> None:
+    pdf = render_plan(PLAN)
+    assert sizes_mm(pdf) == [(210, 297)] * 2
+    drawing, listing = words(pdf, 0), words(pdf, 1)
+    assert "Forty Minutes of Road" in drawing
+    assert "100 × 150" in drawing
+    assert "150 × 100" in drawing
+    assert "297" in drawing
+    assert "on the printed marks" in listing
+    for cut in PLAN.cuts:
+        assert str(cut.number) in listing.split()
+        assert str(cut.number) in drawing.split()
+    assert_fonts_embedded(pdf)
+    assert_no_metadata(pdf)
+
+
+def test_a_long_list_goes_on_to_the_next_page() -> None:
+    job = mm_job(A1, (60, 90))
+    plan = replace(PLAN, sheet=job.sheet, cuts=cut_list(job, one_size(job).layout.plan))
+    pages = len(sizes_mm(render_plan(plan)))
+    assert pages > 3
+    assert str(plan.cuts[-1].number) in words(render_plan(plan), pages - 1).split()
+
+
+def test_cuts_of_a_knife_say_where_they_stop() -> None:
+    job = mm_job((264, 264), (100, 150))
+    cuts = cut_list(job, with_knife(job).layout.plan, knife=True)
+    assert "frees 1, 2, 3, 4" in words(render_plan(replace(PLAN, sheet=job.sheet, cuts=cuts)), 1)
+
+
+def test_the_same_plan_is_the_same_paper_and_a_foreign_sign_is_refused() -> None:
+    assert render_plan(PLAN) == render_plan(PLAN)
+    with pytest.raises(Refusal, match="The title"):
+        render_plan(replace(PLAN, title="道"))
