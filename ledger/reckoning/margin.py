@@ -191,7 +191,14 @@ def making_of_piece(
     pieces: Sequence[PieceFacts], costs: Sequence[MakingCost], piece_id: int, *, with_own_labour: bool
 ) -> Fraction:
     """Making so far known for that piece, exact: its own, its part of its run, its part of the edition."""
-    return _making(pieces, costs, with_own_labour).on_piece[piece_id]
+    return making_of_each(pieces, costs, with_own_labour=with_own_labour)[piece_id]
+
+
+def making_of_each(
+    pieces: Sequence[PieceFacts], costs: Sequence[MakingCost], *, with_own_labour: bool
+) -> dict[int, Fraction]:
+    """The same of every piece, by its id."""
+    return _making(pieces, costs, with_own_labour).on_piece
 
 
 def more_sales(to_go: int, each: int) -> int | None:

@@ -46,6 +46,11 @@ def step_price(steps: Sequence[tuple[int, int]], position: int) -> int:
     return [price for from_sold, price in steps if from_sold <= position][-1]
 
 
+def sold_through(steps: Sequence[tuple[int, int]], count: int) -> int:
+    """What all of `count` prints take by these steps, each at the price of its position."""
+    return sum(step_price(steps, position) for position in range(1, count + 1))
+
+
 def commission(
     list_minor: int,
     price_minor: int,
