@@ -174,8 +174,9 @@ def _row(cut: Cut) -> tuple[str, ...]:
     stop = f"{cut.stop} edge" if cut.stop else "on the printed marks"
     setting = mm(cut.set_um) if cut.stop else f"{cut.edge} margin"
     falls = f"{cut.falls}, {mm(cut.falls_um)} mm" if cut.falls == WASTE else cut.falls
+    stays = cut.stays
     if cut.runs_um:
-        falls = f"knife: {mm(cut.runs_um[0])} to {mm(cut.runs_um[1])} along it"
-        if cut.frees:
-            falls += f"; frees {', '.join(name for name in cut.frees if name != WASTE)}"
-    return str(cut.number), cut.part, stop, setting, cut.stays, falls
+        falls = f"knife: from {mm(cut.runs_um[0])} to {mm(cut.runs_um[1])}"
+    if cut.frees:
+        stays = ", ".join(name for name in cut.frees if name != WASTE)
+    return str(cut.number), cut.part, stop, setting, stays, falls

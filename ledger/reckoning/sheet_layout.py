@@ -14,7 +14,7 @@ from ledger.errors import Refusal
 
 MOST_SIZES = 4
 MOST_OF_A_SIZE = 10_000
-MOST_SIDES, MOST_SIDES_MIXED = 200, 60
+MOST_SIDES, MOST_SIDES_MIXED = 100, 60
 """As many of a piece's shorter side as the usable width and height together may hold, alone and among others."""
 
 

@@ -9,8 +9,10 @@ from ledger.reckoning.sheet_search import Bench, Part, Progress, Spent, Work, sp
 
 FIELD = 16
 MIX_STEPS = 1_000_000
-KEPT = 10
-"""How many mixes of a part are kept where not all can be."""
+WORTH_TRYING = 4_000_000
+"""Of a larger Bench no search of all cuts would come to an end."""
+KEPT, FEW_KEPT, MANY_PLACES = 10, 4, 800
+"""How many mixes of a part are kept where not all can be, and how many where there are this many places to cut."""
 
 
 @dataclass(frozen=True)
@@ -34,9 +36,11 @@ def mixes(job: Job, progress: Progress | None = None) -> Mixes:
 def fronts(job: Job, progress: Progress | None = None) -> tuple[list[Node], bool]:
     """The plans of `mixes`, and whether they are all there are."""
     bench = Bench(job)
-    with suppress(Spent):
-        return _Fronts(bench, Work(MIX_STEPS, progress), None).plans(), bench.complete
-    return _Fronts(Bench(job, short=True), Work(), KEPT).plans(), False
+    if bench.size <= WORTH_TRYING:
+        with suppress(Spent):
+            return _Fronts(bench, Work(MIX_STEPS, progress), None).plans(), bench.complete
+    kept = KEPT if len(bench.xs) + len(bench.ys) < MANY_PLACES else FEW_KEPT
+    return _Fronts(Bench(job, short=True), Work(), kept).plans(), False
 
 
 class _Fronts:

@@ -7,7 +7,7 @@ from ledger.errors import Refusal
 from ledger.reckoning.sheet_layout import Job, Layout, Node, check, layout_of, mm, pieces_of
 from ledger.reckoning.sheet_search import BOTH_WAYS, Bench, Search, Spent, Work
 
-ONE_SIZE_STEPS = 200_000
+ONE_SIZE_STEPS = 100_000
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from math import ceil, floor, lcm
 from operator import mul, sub
 
 from ledger.reckoning.sheet_layout import Job, Layout, Node, area_with_gutter, check, check_quantities, layout_of
-from ledger.reckoning.sheet_mixes import fronts
+from ledger.reckoning.sheet_mixes import WORTH_TRYING, fronts
 from ledger.reckoning.sheet_one import best_plan, count, no_piece
 from ledger.reckoning.sheet_search import Bench, Progress, Search, Spent, Work
 
@@ -66,8 +66,10 @@ def _bound(
     if complete:
         return ceil(mixture.worth), mixture
     needed = max([_by_area(job, wanted), *_each_alone(job, wanted)])
-    for bench, steps in ((Bench(job, short=True), None), (Bench(job), PRICE_STEPS)):
-        work = Work(steps, progress)
+    for bench in (Bench(job, short=True), Bench(job)):
+        if not bench.short and bench.size > WORTH_TRYING:
+            break
+        work = Work(PRICE_STEPS, progress)
         with suppress(Spent):
             for _ in range(ROUNDS):
                 most, plan = _dearest(bench, mixture, work)

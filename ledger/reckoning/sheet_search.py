@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 from ledger.reckoning.sheet_layout import Job, Leaf, Node, Split
 
 Progress = Callable[[int, int], None]
-"""Told the steps done and the most there can be, each time another REPORT_EVERY are done."""
+"""Told the steps done and the most there can be of this stage, each time another REPORT_EVERY are done."""
 REPORT_EVERY = 250_000
 MOST_PLACES = 20_000
 BOTH_WAYS = ("straight", "turned")
@@ -97,6 +97,11 @@ class Bench:
         self.limited = self.widest < max(sheet.width_um, sheet.height_um)
         whole = Part(width, height, sheet.left_um, sheet.top_um, sheet.right_um, sheet.bottom_um)
         self.whole = self.settled(whole)
+
+    @property
+    def size(self) -> int:
+        """About how many cuts there are to try of all the parts."""
+        return len(self.xs) * len(self.ys) * (len(self.xs) + len(self.ys)) // 4
 
     def settled(self, part: Part) -> Part | None:
         """The part with all trimmed off that can be, as small as holds the same pieces; None if it holds none."""

@@ -36,7 +36,8 @@ def test_the_sheet_is_drawn_to_the_scale_it_states() -> None:
     assert scale_of(PLAN.sheet) == (2, 5)
     assert "SCALE 2:5" in words(pdf)
     image = rendered(pdf, dpi=DPI)
-    y = round((BOX_Y + 1) * PX)  # inside the top margin, which is waste and grey; the height's own line stands 4 mm to the left
+    # inside the top margin, which is waste and grey; the line that measures the height stands 4 mm to the left
+    y = round((BOX_Y + 1) * PX)
     grey = [x for x in range(round((BOX_X - 2) * PX), image.width) if image.getpixel((x, y)) < 245]
     assert (grey[-1] - grey[0]) / PX == pytest.approx(297 * 2 / 5, abs=0.4)
     assert grey[0] / PX == pytest.approx(BOX_X, abs=0.3)
@@ -69,7 +70,7 @@ def test_a_long_list_goes_on_to_the_next_page() -> None:
 def test_cuts_of_a_knife_say_where_they_stop() -> None:
     job = mm_job((264, 264), (100, 150))
     cuts = cut_list(job, with_knife(job).layout.plan, knife=True)
-    assert "frees 1, 2, 3, 4" in words(render_plan(replace(PLAN, sheet=job.sheet, cuts=cuts)), 1)
+    assert "1, 2, 3, 4 knife: from 0 to 154" in words(render_plan(replace(PLAN, sheet=job.sheet, cuts=cuts)), 1)
 
 
 def test_the_same_plan_is_the_same_paper_and_a_foreign_sign_is_refused() -> None:
