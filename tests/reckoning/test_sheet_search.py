@@ -1,6 +1,7 @@
 """The best layout against a plain enumeration that shares nothing with the search, on small grids of whole mm."""
 
 import random
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -9,6 +10,7 @@ from ledger.reckoning.sheet_cuts import cut_list
 from ledger.reckoning.sheet_layout import Job, Sheet, Wanted
 from ledger.reckoning.sheet_mixes import mixes
 from ledger.reckoning.sheet_one import best_plan, count
+from ledger.reckoning.sheet_quantities import fewest_sheets
 from ledger.reckoning.sheet_replay import replay
 
 UNIT = 10_000
@@ -138,3 +140,30 @@ def test_a_short_cutter_loses_no_more_than_it_must() -> None:
         if plan:
             assert len(replay(job.sheet, cut_list(job, plan))) == count(plan)
     assert lost > 20
+
+
+def fewest_by_trying(wanted: tuple[int, int], every_sheet: set[tuple[int, int]]) -> int:
+    """Sheets added one by one to all that could be had so far, until what is wanted is among it."""
+    had, sheets = {(0, 0)}, 0
+    while wanted not in had:
+        had = {(min(wanted[0], a + c), min(wanted[1], b + d)) for a, b in had for c, d in every_sheet}
+        sheets += 1
+    return sheets
+
+
+def test_the_fewest_sheets_are_those_found_by_trying_all() -> None:
+    chance = random.Random(23)
+    seen = set()
+    for _ in range(60):
+        width, height = chance.randint(6, 10), chance.randint(6, 10)
+        sizes = [(chance.randint(2, 5), chance.randint(2, 5)) for _ in range(2)]
+        wanted = (chance.randint(1, 9), chance.randint(1, 9))
+        job = small_job(width, height, sizes, 0, True)
+        pieces = [(*side, which) for which, (a, b) in enumerate(sizes) for side in ((a, b), (b, a))]
+        expected = fewest_by_trying(wanted, mixes_by_every_cut(width, height, pieces, 0))
+        asked = tuple(replace(each, quantity=n) for each, n in zip(job.wanted, wanted, strict=True))
+        found = fewest_sheets(replace(job, wanted=asked))
+        assert found.count == expected, (width, height, sizes, wanted)
+        assert found.proved
+        seen.add(expected)
+    assert len(seen) > 3
