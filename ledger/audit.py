@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from sqlalchemy import Table, func
 from sqlmodel import Session, SQLModel, col, select
 
-from ledger import database, journal, pieces
+from ledger import database, journal, pieces, provenance
 from ledger.migrations.triggers import missing_triggers
 from ledger.reckoning import merkle
 from ledger.reckoning.canonical import canonical
@@ -166,7 +166,7 @@ def lent_is_at_the_gallery(session: Session) -> Iterator[str]:
         .where(Consigned.outcome == "out")
     )
     for piece_id, gallery in rows:
-        holding, custody = pieces.holding_of(session, piece_id), pieces.custody_of(session, piece_id)
+        holding, custody = provenance.holding_of(session, piece_id), provenance.custody_of(session, piece_id)
         if holding is None or holding.holder != "maker":
             yield f"piece {piece_id} is lent and not the maker’s"
         if custody is None or (custody.place, custody.person_id) != ("gallery", gallery):

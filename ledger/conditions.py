@@ -6,7 +6,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import col, select
 
-from ledger import certificates, editions, journal, numbers, people, pieces
+from ledger import certificates, editions, journal, numbers, people, pieces, provenance
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
@@ -131,8 +131,8 @@ def destroy(book: Book, piece_id: int, said: str, *, on: date | None = None) -> 
     day = _day(book, on)
     piece.condition, piece.ended_on, piece.ended_note = "destroyed", day, words
     book.session.add(piece)
-    pieces.end_holding(book, piece_id, day)
-    pieces.end_custody(book, piece_id, day)
+    provenance.end_holding(book, piece_id, day)
+    provenance.end_custody(book, piece_id, day)
     _end_loan(book, piece_id, day)
     journal.public(
         book,
@@ -189,10 +189,10 @@ def replace(book: Book, piece_id: int, draft: ReplaceDraft) -> Piece:
         state="free",
     )
     numbers.write_inscription(book, second, draft.inscribed)
-    pieces.pass_to(
+    provenance.pass_to(
         book, second, holder=holder, how="replacement", on=second.inscribed_on, person_id=person_id
     )
-    pieces.put(book, second, place="studio", on=second.inscribed_on)
+    provenance.put(book, second, place="studio", on=second.inscribed_on)
     journal.public(
         book,
         "piece.replaced",
@@ -231,8 +231,8 @@ def give(book: Book, piece_id: int, draft: GiveDraft) -> Piece:
     if holder == "person" and person_id is None:
         raise Refusal("Write who has it now, or choose “private” or “not known”.", field="name")
     note = tidy(draft.note, "The note", limit=300, needed=False, field="note")
-    pieces.pass_to(book, piece, holder=holder, how=draft.how, on=day, person_id=person_id)
-    pieces.put(book, piece, place="holder", on=day)
+    provenance.pass_to(book, piece, holder=holder, how=draft.how, on=day, person_id=person_id)
+    provenance.put(book, piece, place="holder", on=day)
     journal.sealed(
         book,
         "given",
@@ -283,6 +283,6 @@ def move(
     if person_id is not None:
         people.get(book.session, person_id)
     words = tidy(note, "The note", limit=200, needed=False, field="note")
-    pieces.put(book, piece, place=place, on=day, person_id=person_id, note=words)
+    provenance.put(book, piece, place=place, on=day, person_id=person_id, note=words)
     _sealed(book, "moved", seen, day, f"{place} {words}".strip(), person_id)
     return piece

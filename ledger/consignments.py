@@ -8,7 +8,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, col, select
 
-from ledger import editions, journal, occasions, people, pieces
+from ledger import editions, journal, occasions, people, pieces, provenance
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
@@ -94,7 +94,7 @@ def lend(book: Book, draft: ConsignmentDraft) -> Consignment:
     for seen, each in lent:
         book.session.add(Consigned(consignment_id=consignment.id or 0, **each.model_dump()))
         piece = pieces.get(book.session, seen.id)
-        pieces.put(book, piece, place="gallery", on=draft.lent_on, person_id=draft.person_id)
+        provenance.put(book, piece, place="gallery", on=draft.lent_on, person_id=draft.person_id)
     journal.sealed(
         book,
         "lent",
@@ -165,7 +165,7 @@ def take_back(book: Book, consignment_id: int, piece_ids: Sequence[int], on: dat
         book.session.add(row)
         piece = pieces.get(book.session, piece_id)
         place = "unknown" if piece.condition == "missing" else "studio"
-        pieces.put(book, piece, place=place, on=on)
+        provenance.put(book, piece, place=place, on=on)
         back.append(piece)
         lines.append(_line("taken_back", on, pieces.view(book.session, piece_id), consignment.person_id))
     journal.sealed(

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from sqlalchemy import func, insert
 from sqlmodel import Session, col, select
 
-from ledger import editions, journal, numbers, pieces, promises
+from ledger import editions, journal, numbers, pieces, promises, provenance
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Fields, Touched
@@ -203,12 +203,12 @@ def _enter_one(
     book.session.flush()
     if entered.fate in ("sold", "given"):
         said = f"{entered.fate} before this record"
-        pieces.pass_to(book, piece, holder="unknown", how="entered", on=None, from_words=said)
-        pieces.put(book, piece, place="holder", on=None, since_words="before this record")
+        provenance.pass_to(book, piece, holder="unknown", how="entered", on=None, from_words=said)
+        provenance.put(book, piece, place="holder", on=None, since_words="before this record")
     elif entered.fate != "destroyed":
-        pieces.pass_to(book, piece, holder="maker", how="entered", on=None, from_words=words)
+        provenance.pass_to(book, piece, holder="maker", how="entered", on=None, from_words=words)
         place = "studio" if entered.fate == "in_hand" else "unknown"
-        pieces.put(book, piece, place=place, on=None, since_words="before this record")
+        provenance.put(book, piece, place=place, on=None, since_words="before this record")
     _record_entered(book, edition, piece, entered.fate)
 
 

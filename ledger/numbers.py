@@ -6,7 +6,7 @@ from pydantic import BaseModel, ConfigDict
 from sqlalchemy import func
 from sqlmodel import col, select
 
-from ledger import editions, journal, pieces, runs, works
+from ledger import editions, journal, pieces, provenance, runs, works
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
@@ -211,8 +211,8 @@ def inscribe(book: Book, piece_id: int, draft: InscribeDraft) -> Piece:
         piece.allocated_on = book.today
         _sealed(book, "allocated", piece)
     write_inscription(book, piece, draft)
-    pieces.pass_to(book, piece, holder="maker", how="made", on=piece.inscribed_on)
-    pieces.put(book, piece, place="studio", on=piece.inscribed_on)
+    provenance.pass_to(book, piece, holder="maker", how="made", on=piece.inscribed_on)
+    provenance.put(book, piece, place="studio", on=piece.inscribed_on)
     record_inscribed(book, piece)
     return piece
 
@@ -314,10 +314,10 @@ def _back_to_bench(book: Book, piece_id: int) -> Piece:
         raise Refusal(f"{seen.shown} was made before this record. Mark it destroyed, with the reason.")
     if book.session.exec(select(Certificate.id).where(Certificate.piece_id == piece_id)).first() is not None:
         raise Refusal(f"{seen.shown} has had a certificate. Mark it destroyed, with the reason.")
-    if not seen.ours or pieces.ever_away(book.session, piece_id):
+    if not seen.ours or provenance.ever_away(book.session, piece_id):
         raise Refusal(f"{seen.shown} has been out of the studio. Mark it destroyed, with the reason.")
-    pieces.strike_holding(book, piece)
-    pieces.end_custody(book, piece_id, book.today)
+    provenance.strike_holding(book, piece)
+    provenance.end_custody(book, piece_id, book.today)
     return piece
 
 

@@ -1,4 +1,4 @@
-"""Pieces: one place in a class, and the physical print once made. What each is, who holds it, where it is."""
+"""Pieces: one place in a class, and the physical print once made. What each is, and how it stands now."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -11,7 +11,6 @@ from sqlalchemy import select as columns
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
-from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Fields
 from ledger.reckoning import dates, numbering
@@ -370,117 +369,6 @@ def what_it_is(seen: PieceView) -> str:
     }[seen.standing]
 
 
-def holding_of(session: Session, piece_id: int) -> Holding | None:
-    """Who owns it now."""
-    return session.exec(
-        select(Holding).where(
-            Holding.piece_id == piece_id, col(Holding.ended_on).is_(None), ~col(Holding.struck)
-        )
-    ).first()
-
-
-def custody_of(session: Session, piece_id: int) -> Custody | None:
-    """Where it is now."""
-    return session.exec(
-        select(Custody).where(Custody.piece_id == piece_id, col(Custody.ended_on).is_(None))
-    ).first()
-
-
-def pass_to(
-    book: Book,
-    piece: Piece,
-    *,
-    holder: str,
-    how: str,
-    on: date | None,
-    person_id: int | None = None,
-    from_words: str | None = None,
-) -> None:
-    """End the open holding and open the next; appends no entry."""
-    assert piece.id is not None
-    end_holding(book, piece.id, on)
-    book.session.add(
-        Holding(
-            piece_id=piece.id, holder=holder, how=how, from_on=on, person_id=person_id, from_words=from_words
-        )
-    )
-    book.session.flush()
-
-
-def end_holding(book: Book, piece_id: int, on: date | None) -> None:
-    before = holding_of(book.session, piece_id)
-    if before is not None:
-        before.ended_on = on or book.today
-        book.session.add(before)
-        book.session.flush()
-
-
-def strike_holding(book: Book, piece: Piece) -> None:
-    """Strike the open holding as written in error and reopen the one before it; appends no entry."""
-    assert piece.id is not None
-    struck = holding_of(book.session, piece.id)
-    if struck is None:
-        return
-    struck.struck = True
-    book.session.add(struck)
-    book.session.flush()
-    before = book.session.exec(
-        select(Holding)
-        .where(Holding.piece_id == piece.id, ~col(Holding.struck))
-        .order_by(col(Holding.id).desc())
-    ).first()
-    if before is not None:
-        before.ended_on = None
-        book.session.add(before)
-        book.session.flush()
-
-
-def put(
-    book: Book,
-    piece: Piece,
-    *,
-    place: str,
-    on: date | None,
-    person_id: int | None = None,
-    note: str = "",
-    since_words: str | None = None,
-) -> None:
-    """End the open custody and open the next; appends no entry."""
-    assert piece.id is not None
-    end_custody(book, piece.id, on)
-    book.session.add(
-        Custody(
-            piece_id=piece.id,
-            place=place,
-            since_on=on,
-            person_id=person_id,
-            note=note,
-            since_words=since_words,
-        )
-    )
-    book.session.flush()
-
-
-def end_custody(book: Book, piece_id: int, on: date | None) -> None:
-    before = custody_of(book.session, piece_id)
-    if before is not None:
-        before.ended_on = on or book.today
-        book.session.add(before)
-        book.session.flush()
-
-
-def ever_away(session: Session, piece_id: int) -> bool:
-    """Whether it was ever anywhere but in the studio or the van."""
-    return (
-        session.exec(
-            select(Custody.id).where(
-                Custody.piece_id == piece_id, col(Custody.place).not_in(("studio", "van"))
-            )
-        ).first()
-        is not None
-    )
-
-
 def order_on(session: Session, piece_id: int) -> SaleLine | None:
     """The live sale line of a piece."""
     return session.exec(
@@ -491,34 +379,6 @@ def order_on(session: Session, piece_id: int) -> SaleLine | None:
 def generations(session: Session, seen: PieceView) -> list[PieceView]:
     """Every print there was of this number, first to last."""
     return views(session, col(Piece.class_id) == seen.class_id, col(Piece.number) == seen.number)
-
-
-@dataclass(frozen=True)
-class Owner:
-    """One owner in the chain: by name as the maker may know it, and how it came to them."""
-
-    name: str
-    how: str
-    from_on: date | None
-    from_words: str | None
-    ended_on: date | None
-
-
-def owners(session: Session, piece_id: int) -> list[Owner]:
-    """Who has owned a print, first to last; what was struck as an error is left out."""
-    rows = session.exec(
-        select(Holding, Person.name)
-        .outerjoin(Person, col(Person.id) == Holding.person_id)
-        .where(Holding.piece_id == piece_id, ~col(Holding.struck))
-        .order_by(col(Holding.id))
-    )
-    called = {"maker": "the maker", "estate": "the estate", "private": "a private owner", "unknown": "not known"}
-    return [
-        Owner(
-            called.get(each.holder) or name or "name erased", each.how, each.from_on, each.from_words, each.ended_on
-        )
-        for each, name in rows
-    ]
 
 
 def story(session: Session, piece_ids: Sequence[int]) -> list[Event]:

@@ -5,7 +5,7 @@ from datetime import date
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, col, select
 
-from ledger import certificates, journal, pieces, price_steps, pricing, sales
+from ledger import certificates, journal, pieces, price_steps, pricing, provenance, sales
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Fields, Touched
@@ -57,7 +57,7 @@ def _live(session: Session, line_id: int) -> tuple[SaleLine, Sale, Piece]:
 
 def _waits(session: Session, piece: Piece) -> bool:
     """Whether it is still to be handed over."""
-    holding = pieces.holding_of(session, piece.id or 0)
+    holding = provenance.holding_of(session, piece.id or 0)
     return piece.state == "allocated" or (holding is not None and holding.holder == "maker")
 
 
@@ -130,7 +130,7 @@ def strike_line(book: Book, line_id: int, why: str) -> SaleLine:
     reason = tidy(why, "The reason", limit=300, field="why")
     _check_strikable(book, line, piece)
     if not _waits(book.session, piece):
-        pieces.strike_holding(book, piece)
+        provenance.strike_holding(book, piece)
         _put_back(book, piece, sale)
     line.outcome, line.outcome_on, line.reason = "struck", book.today, reason
     book.session.add(line)
@@ -163,7 +163,7 @@ def _check_strikable(book: Book, line: SaleLine, piece: Piece) -> None:
     shown = pieces.shown(book.session, piece.id or 0)
     if piece.condition == "destroyed" or piece.id != line.piece_id:
         raise Refusal(f"{shown} was destroyed or printed again since. Record it as returned instead.")
-    holding = pieces.holding_of(book.session, piece.id or 0)
+    holding = provenance.holding_of(book.session, piece.id or 0)
     if holding is not None and holding.holder != "maker" and holding.how != "sale":
         raise Refusal(f"{shown} has passed on since that sale. It cannot be taken back as never sold.")
     others = [each for each in sales.lines_of(book.session, line.sale_id) if each.id != line.id]
@@ -174,7 +174,7 @@ def _check_strikable(book: Book, line: SaleLine, piece: Piece) -> None:
 
 def _put_back(book: Book, piece: Piece, sale: Sale) -> None:
     """Where it was before the sale, as if it had never left; on its consignment again."""
-    false = pieces.custody_of(book.session, piece.id or 0)
+    false = provenance.custody_of(book.session, piece.id or 0)
     # A print is sold from one of these places; the rows of sales struck earlier are not among them.
     before = select(Custody).where(
         Custody.piece_id == piece.id,
@@ -245,12 +245,12 @@ def return_line(book: Book, line_id: int, draft: ReturnDraft) -> SaleLine:
     shown = pieces.shown(book.session, piece.id or 0)
     if _waits(book.session, piece):
         raise Refusal(f"{shown} was not handed over yet. Cancel the order instead.")
-    holding = pieces.holding_of(book.session, piece.id or 0)
+    holding = provenance.holding_of(book.session, piece.id or 0)
     if holding is not None and holding.how not in ("sale", "replacement"):
         raise Refusal(f"{shown} has passed on since that sale. Its buyer cannot bring it back.")
     if holding is not None:
-        pieces.pass_to(book, piece, holder="maker", how="return", on=draft.on)
-        pieces.put(book, piece, place="unknown" if piece.condition == "missing" else "studio", on=draft.on)
+        provenance.pass_to(book, piece, holder="maker", how="return", on=draft.on)
+        provenance.put(book, piece, place="unknown" if piece.condition == "missing" else "studio", on=draft.on)
     _close(book, line, sale, draft)
     if not draft.paper_came_back:
         certificates.suspend_of(book, piece.id or 0)
@@ -264,7 +264,7 @@ def cancel_order(book: Book, line_id: int, draft: ReturnDraft) -> SaleLine:
     """
     line, sale, piece = _live(book.session, line_id)
     _day(book, draft.on, sale)
-    holding = pieces.holding_of(book.session, piece.id or 0)
+    holding = provenance.holding_of(book.session, piece.id or 0)
     if holding is not None and holding.holder != "maker":
         shown = pieces.shown(book.session, piece.id or 0)
         raise Refusal(f"{shown} was handed over. Record that it came back instead.")

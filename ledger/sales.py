@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
-from ledger import journal, numbers, occasions, people, pieces, pricing, studio
+from ledger import journal, numbers, occasions, people, pieces, pricing, provenance, studio
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Fields, Touched
@@ -148,9 +148,9 @@ def _write_line(book: Book, sale: Sale, worked: ReckonedLine) -> SaleLine:
 def pass_to_buyer(book: Book, piece: Piece, sale: Sale, on: date) -> None:
     """The print is the buyer's now, and with the buyer or in the post; appends no entry."""
     holder = {"named": "person", "private": "private"}.get(sale.buyer_shown, "unknown")
-    pieces.pass_to(book, piece, holder=holder, how="sale", on=on, person_id=sale.buyer_id)
+    provenance.pass_to(book, piece, holder=holder, how="sale", on=on, person_id=sale.buyer_id)
     posted = sale.postage_charged_minor or sale.postage_paid_minor
-    pieces.put(book, piece, place="post" if posted else "holder", on=on, person_id=sale.buyer_id)
+    provenance.put(book, piece, place="post" if posted else "holder", on=on, person_id=sale.buyer_id)
 
 
 def _write_receipt(book: Book, sale: Sale, draft: ReceiptDraft, fee: int) -> Receipt:

@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 from sqlalchemy import Engine
 
-from ledger import checks, conditions, editions, numbers, people, pieces, reports
+from ledger import checks, conditions, editions, numbers, people, pieces, provenance, reports
 from ledger.conditions import GiveDraft, ReplaceDraft
 from ledger.consignments import LentDraft
 from ledger.database import reading
@@ -164,8 +164,8 @@ def test_destroying_a_print_ends_who_has_it_and_where_it_is(engine: Engine) -> N
     with acting(engine) as book:
         conditions.destroy(book, piece_id, "water came in at the gallery; photographed")
     with reading(engine) as session:
-        assert pieces.holding_of(session, piece_id) is None
-        assert pieces.custody_of(session, piece_id) is None
+        assert provenance.holding_of(session, piece_id) is None
+        assert provenance.custody_of(session, piece_id) is None
     with refused("7/25 was destroyed. Nothing more happens to that print"), acting(engine) as book:
         conditions.destroy(book, piece_id, "again")
     assert standings(engine) == {"free": 24, "destroyed": 1}

@@ -10,7 +10,7 @@ from multiprocessing.synchronize import Barrier as ProcessBarrier
 import pytest
 from sqlalchemy import Engine
 
-from ledger import certificates, conditions, journal, numbers, pieces, promises, runs
+from ledger import certificates, conditions, journal, numbers, pieces, promises, provenance, runs
 from ledger.conditions import GiveDraft, ReplaceDraft
 from ledger.database import Book, make_engine, reading
 from ledger.errors import Refusal
@@ -298,8 +298,8 @@ def test_a_pen_slip_at_the_bench_leaves_no_trace_on_paper_and_the_number_is_free
         assert (row.state, row.inscription, row.run_id, row.inscribed_on) == ("free", None, None, None)
         counted = runs.get(session, run.id or 0)
         assert (counted.good, counted.spoilt) == (7, 1)
-        assert pieces.holding_of(session, piece_id) is None
-        assert pieces.custody_of(session, piece_id) is None
+        assert provenance.holding_of(session, piece_id) is None
+        assert provenance.custody_of(session, piece_id) is None
     made(engine, 7)
     snapshot = str(certified(engine, piece_id).snapshot)
     for word in ("spoil", "7/52", "second", "2nd"):

@@ -26,6 +26,7 @@ from ledger import (
     papers,
     pieces,
     pricing,
+    provenance,
     reports,
     runs,
     sale_lines,
@@ -270,7 +271,7 @@ def test_an_heir_asks_who_has_owned_it(engine: Engine) -> None:
     with acting(engine, JUNE) as book:
         conditions.give(book, piece, GiveDraft(how="inheritance", holder="person", name="Tamsin Orrey", on=JUNE))
     with reading(engine) as session:
-        chain = pieces.owners(session, piece)
+        chain = provenance.owners(session, piece)
     assert [(each.name, each.how) for each in chain] == [
         ("the maker", "made"),
         (BUYER, "sale"),

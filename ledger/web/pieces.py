@@ -7,7 +7,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import certificates, clock, editions, people, pieces, reports, studio, works
+from ledger import certificates, clock, editions, people, pieces, provenance, reports, studio, works
 from ledger.database import Book, reading
 from ledger.errors import Refusal
 from ledger.pieces import PieceView
@@ -63,7 +63,7 @@ def page(request: Request, house: Here, who: Signed, piece_id: Id) -> Response:
         left = reports.left_of_lines(session, [line]).get(line.id or 0) if line else None
         kept_in = studio.currency(session)
         picture = works.picture_of(session, seen.work_id)
-        chain = pieces.owners(session, piece_id)
+        chain = provenance.owners(session, piece_id)
     drawn = mark_of(seen)
     piece = {
         "shown": seen.shown,
@@ -101,7 +101,7 @@ HOW = {
 }  # fmt: skip
 
 
-def _owner(each: pieces.Owner) -> dict[str, str]:
+def _owner(each: provenance.Owner) -> dict[str, str]:
     since = dates.said(each.from_on) if each.from_on else each.from_words or ""
     return {"name": each.name[0].upper() + each.name[1:], "how": HOW[each.how], "since": since}
 
