@@ -6,19 +6,15 @@ sRGB JPEGs without any metadata, so that no place, device or name leaves the stu
 
 import contextlib
 import hashlib
-import json
-import os
 import re
-import subprocess
-import sys
 import tempfile
-import threading
 import unicodedata
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any, BinaryIO
 
+from ledger.child import ask
 from ledger.errors import Refusal
 from ledger.home import FULL, place_of, put_in_place
 
@@ -40,7 +36,6 @@ OTHER_KINDS = (
     (rb"....jP  |\xff\x4f\xff\x51", "a JPEG 2000 picture"),
     (rb"BM....\0\0\0\0", "a BMP picture"),
 )
-ONE_CHILD = threading.Lock()
 
 
 @dataclass(frozen=True)
@@ -180,35 +175,14 @@ def _is_text(head: bytes) -> bool:
 
 
 def _ask_child(master: Path, kind: str) -> dict[str, Any]:
-    command = [sys.executable, "-m", "ledger.picture_child", str(master.resolve()), kind]
-    command += [str(MOST_MEMORY), str(LONGEST_SECONDS)]
-    # a crafted file that takes the child over must find no password there
-    surroundings = {name: value for name, value in os.environ.items() if not name.startswith("PRINT_LEDGER_")}
     try:
-        with ONE_CHILD:  # two large pictures at once would not fit a small machine
-            done = subprocess.run(
-                command,
-                cwd=Path(__file__).resolve().parents[1],
-                env=surroundings,
-                timeout=LONGEST_SECONDS,
-                stdin=subprocess.DEVNULL,
-                stdout=subprocess.PIPE,
-                stderr=subprocess.DEVNULL,
-                check=False,
-            )
-        told: dict[str, Any] = json.loads(done.stdout)
-    except subprocess.TimeoutExpired:
-        raise _no(
-            f"Reading the picture took longer than {LONGEST_SECONDS} seconds and was stopped. "
-            "Save it once more as an ordinary JPEG and choose that."
-        ) from None
-    except ValueError:
-        raise _no(
-            "Reading the picture asked for more time or memory than a picture should, and was stopped. "
-            "Save it once more as an ordinary JPEG and choose that."
-        ) from None
-    if "refused" in told:
-        raise _no(told["refused"])
-    if "disk" in told:
-        raise OSError(told["disk"], os.strerror(told["disk"]))
-    return told
+        return ask(
+            "ledger.picture_child",
+            {"master": str(master.resolve()), "kind": kind},
+            memory=MOST_MEMORY,
+            seconds=LONGEST_SECONDS,
+            doing="Reading the picture",
+            instead="Save it once more as an ordinary JPEG and choose that.",
+        )
+    except Refusal as refusal:
+        raise _no(refusal.message) from None
