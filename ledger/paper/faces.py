@@ -23,10 +23,15 @@ def name_of(italic: bool) -> str:
     return ITALIC if italic else REGULAR
 
 
+def file_of(name: str) -> Path:
+    """The TrueType file of the face."""
+    return Path(fontpkg_eb_garamond.ROOT) / "files" / _FILES[name]
+
+
 @cache
 def face(name: str) -> TTFont:
     """The face, read from its package and made known to ReportLab once a process."""
-    font = TTFont(name, str(Path(fontpkg_eb_garamond.ROOT) / "files" / _FILES[name]))
+    font = TTFont(name, str(file_of(name)))
     pdfmetrics.registerFont(font)
     return font
 

@@ -1,0 +1,274 @@
+"""The file a lab prints a ganged sheet from: its exact pixels in one colour profile, or a PDF; and what to order.
+
+Everything that opens a picture is done in a child process with limits on memory and time. Of the masters only
+pixels and colour profiles reach the file: no place, device or name.
+"""
+
+import tempfile
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Literal
+
+from ledger.child import ask
+from ledger.errors import Refusal
+from ledger.home import FULL
+from ledger.paper import faces, lab_pdf
+from ledger.reckoning.lab_marks import PEN_UM, Box, LabMarks, Piece, TypeLine, lab_marks, pixels
+from ledger.reckoning.measures import by_measure
+from ledger.reckoning.pixels import GOOD_PPI, PrintQuality, print_quality
+
+MOST_MEMORY = 3 << 30
+"""Bytes of address space for the child."""
+LONGEST_SECONDS = 300
+MOST_PIXELS = 200_000_000
+KINDS = {".jpg": "JPEG", ".png": "PNG", ".tif": "TIFF"}
+INTENT = "relative colorimetric, with black point compensation"
+ADVICE = "Print at 100 %. No resizing, no fit to sheet. No colour enhancement."
+RULE = "100 mm"
+SMALL_CUT_BP = 100
+"""Up to one part in a hundred of a picture is cut off without a word."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LaidPicture:
+    """A kept master on its piece. The pixels are as seen, `turned` is a quarter turn clockwise on the sheet."""
+
+    title: str
+    master: Path
+    width_px: int
+    height_px: int
+    piece: Piece
+    turned: bool = False
+    caption: str = ""
+
+    @property
+    def upright_um(self) -> tuple[int, int]:
+        """Width and height of the picture as printed, seen upright, bleed and all."""
+        size = self.piece.printed.width_um, self.piece.printed.height_um
+        return size[::-1] if self.turned else size
+
+
+@dataclass(frozen=True, kw_only=True)
+class LabSheet:
+    """A sheet ready to be drawn. `usable` is within its margins.
+
+    `profile` is 'sRGB', or 'own' for the one of the first picture.
+    """
+
+    width_um: int
+    height_um: int
+    usable: Box
+    ppi: int
+    pictures: tuple[LaidPicture, ...]
+    profile: Literal["sRGB", "own"] = "sRGB"
+
+    @property
+    def box(self) -> Box:
+        return Box(0, 0, self.width_um, self.height_um)
+
+    @property
+    def size_px(self) -> tuple[int, int]:
+        """Width and height, each half rounded up: A3 at 300 pixels an inch has 3508 × 4961."""
+        return pixels(self.width_um, self.ppi), pixels(self.height_um, self.ppi)
+
+    @cached_property
+    def marks(self) -> LabMarks:
+        """Trim marks, room for captions and the rule."""
+        return lab_marks(self.box, self.usable, [picture.piece for picture in self.pictures])
+
+
+@dataclass(frozen=True)
+class Written:
+    """What was written: bits of a channel, the profile's name, and why there are not 16 bits where there are not."""
+
+    bits: int
+    profile: str
+    why_8_bits: str
+
+
+@dataclass(frozen=True)
+class Resolution:
+    """Pixels an inch of one placed picture beside those wanted; `warning` is empty where nothing is amiss."""
+
+    title: str
+    quality: PrintQuality
+    wanted_ppi: int
+    warning: str
+
+
+def write_tiff(sheet: LabSheet, target: Path) -> Written:
+    """Write the sheet as a TIFF: 16 bits where every picture has them in the sheet's profile, else 8.
+
+    Raises Refusal, leaving no file, for a picture that is gone, damaged or too large, a sheet of more than 200
+    million pixels, and when the disk is full.
+    """
+    return _write(sheet, target, "tiff")
+
+
+def write_jpeg(sheet: LabSheet, target: Path) -> Written:
+    """Write the sheet as a JPEG of the highest quality. Raises Refusal as `write_tiff` does."""
+    return _write(sheet, target, "jpeg")
+
+
+def pdf(sheet: LabSheet, title: str) -> tuple[bytes, tuple[str, ...]]:
+    """The sheet as a PDF at its true size, and a sentence for each picture that could not go in as it is.
+
+    A JPEG of grey or RGB passes through with its own profile, less its metadata; another picture is converted
+    to the sheet's profile, whole. Raises Refusal as `write_tiff` does.
+    """
+    with tempfile.TemporaryDirectory() as scratch:
+        told = _ask(sheet, "pdf", Path(scratch))
+        ready = {each["master"]: (each, *_files(each)) for each in told["ready"]}
+    printed, changed = [], []
+    for picture in sheet.pictures:
+        about, jpeg, profile = ready[str(picture.master.resolve())]
+        size = picture.width_px, picture.height_px
+        kept = lab_pdf.KeptPicture(jpeg, profile, *size, turning=about["turning"], grey=about["grey"])
+        printed.append(lab_pdf.PrintedPicture(kept, picture.piece.printed, picture.turned))
+        if not about["passed"]:
+            changed.append(f"“{picture.title}” goes into the PDF as a new JPEG, in {told['profile']}.")
+    marks = sheet.marks
+    page = lab_pdf.render(title, sheet.box, printed, marks.lines, _texts(sheet, marks))
+    return page, tuple(dict.fromkeys(changed))
+
+
+def _files(about: dict[str, Any]) -> tuple[bytes, bytes]:
+    return Path(about["jpeg"]).read_bytes(), Path(about["icc"]).read_bytes()
+
+
+def resolutions(sheet: LabSheet) -> tuple[Resolution, ...]:
+    """What every placed picture has and what is wanted, in the order of the pictures."""
+    return tuple(_resolution(picture) for picture in sheet.pictures)
+
+
+def _resolution(picture: LaidPicture) -> Resolution:
+    quality = print_quality(picture.width_px, picture.height_px, *picture.upright_um)
+    warning = "" if quality.word == "good" else f"“{picture.title}”: {quality.sentence}"
+    return Resolution(picture.title, quality, GOOD_PPI, warning)
+
+
+def shortcomings(sheet: LabSheet) -> tuple[str, ...]:
+    """Sentences for all that is not as one would wish: low pictures, cut pictures, captions or a rule left out."""
+    told = [each.warning for each in resolutions(sheet)]
+    told += [_cut_off(picture) for picture in sheet.pictures]
+    marks = sheet.marks
+    if any(picture.caption and not place for picture, place in zip(sheet.pictures, marks.captions, strict=True)):
+        told.append("Captions are left out where the gutter is too narrow for type that can be read.")
+    if marks.rule is None:
+        told.append("The rule of 100 mm is left out: no free place on the sheet is long enough.")
+    return tuple(dict.fromkeys(sentence for sentence in told if sentence))
+
+
+def _cut_off(picture: LaidPicture) -> str:
+    width, height = picture.upright_um
+    one, other = picture.width_px * height, picture.height_px * width
+    lost_bp = 10_000 - 10_000 * min(one, other) // max(one, other)
+    if lost_bp <= SMALL_CUT_BP:
+        return ""
+    ends = "left and right" if one > other else "at the top and the bottom"
+    return f"“{picture.title}” is not of the shape of its place: {lost_bp / 100:.0f} % is cut off, {ends} alike."
+
+
+def order_note(sheet: LabSheet, written: Written | None) -> str:
+    """What to write to the lab with the order, a line for each thing it should know; `written` None for a PDF."""
+    width, height = sheet.size_px
+    size = f"Sheet {by_measure(sheet.width_um, sheet.height_um)}"
+    lines = [ADVICE]
+    if written:
+        lines += [
+            f"{size}: {width} × {height} px at {sheet.ppi} pixels an inch.",
+            f"Colour profile {written.profile}, embedded; {written.bits} bits a channel.",
+        ]
+    else:
+        lines.append(f"{size}: a PDF at its true size, each picture with its colour profile.")
+    lines.append(f"Rendering intent {INTENT}.")
+    if sheet.marks.rule:
+        lines.append("The rule on the sheet is 100 mm long: please measure it on the print.")
+    return "\n".join(lines)
+
+
+# The child
+
+
+def _write(sheet: LabSheet, target: Path, want: str) -> Written:
+    try:
+        return Written(**_ask(sheet, want, target))
+    except BaseException:
+        target.unlink(missing_ok=True)
+        raise
+
+
+def _ask(sheet: LabSheet, want: str, target: Path) -> dict[str, Any]:
+    width, height = sheet.size_px
+    if width * height > MOST_PIXELS:
+        raise Refusal(
+            f"The sheet would have {width:,} × {height:,} px. At most {MOST_PIXELS // 1_000_000} million can be made: "
+            "choose a smaller sheet, or fewer pixels an inch.",
+            field="ppi",
+        )
+    marks = sheet.marks
+    try:
+        return ask(
+            "ledger.lab_sheet_child",
+            {
+                "want": want,
+                "target": str(target.resolve()),
+                "width_px": width,
+                "height_px": height,
+                "ppi": sheet.ppi,
+                "profile": sheet.profile,
+                "pictures": [_picture(picture, sheet.ppi) for picture in sheet.pictures],
+                "lines": [_stroke(line, sheet.ppi) for line in marks.lines],
+                "texts": [_text(place, text, sheet.ppi) for place, text in _texts(sheet, marks)],
+                "face": str(faces.file_of(faces.REGULAR)),
+            },
+            memory=MOST_MEMORY,
+            seconds=LONGEST_SECONDS,
+            doing="Making the sheet",
+            instead="Put fewer or smaller pictures on it.",
+        )
+    except OSError as problem:
+        if problem.errno in FULL:
+            raise Refusal("The disk is full: the sheet was not made. Make room and try again.") from None
+        raise
+
+
+def _picture(picture: LaidPicture, ppi: int) -> dict[str, Any]:
+    if not picture.master.is_file():
+        raise Refusal(f"The picture of “{picture.title}” is not in the ledger’s folder. Restore it from a backup.")
+    return {
+        "title": picture.title,
+        "master": str(picture.master.resolve()),
+        "kind": KINDS[picture.master.suffix],
+        "box": picture.piece.printed.in_pixels(ppi),
+        "ratio": picture.upright_um,
+        "turned": picture.turned,
+    }
+
+
+def _stroke(line: Box, ppi: int) -> tuple[int, int, int, int]:
+    """A stroke is one pen wide everywhere, however its edges fall on the pixels."""
+    left, top, right, bottom = line.in_pixels(ppi)
+    pen = max(1, pixels(PEN_UM, ppi))
+    return (
+        left, top, left + pen if line.width_um == PEN_UM else right, top + pen if line.height_um == PEN_UM else bottom
+    )  # fmt: skip
+
+
+def _text(place: TypeLine, text: str, ppi: int) -> dict[str, Any]:
+    size = place.size_um * ppi / 25_400
+    return {"x_px": pixels(place.x_um, ppi), "y_px": pixels(place.y_um, ppi), "size_px": size, "text": text}
+
+
+def _texts(sheet: LabSheet, marks: LabMarks) -> list[tuple[TypeLine, str]]:
+    """The captions that have room, cut where they are too long, and the name of the rule."""
+    texts = []
+    for picture, place in zip(sheet.pictures, marks.captions, strict=True):
+        if place and picture.caption:
+            faces.check_text(picture.caption, f"The caption of “{picture.title}”")
+            points = place.size_um / 1000 * faces.POINTS_A_MM
+            texts.append((place, faces.cut(faces.folded(picture.caption), place.width_um / 1000, (points,))[0]))
+    if marks.rule:
+        texts.append((marks.rule, RULE))
+    return texts
