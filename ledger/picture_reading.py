@@ -55,6 +55,11 @@ def _look_at_header(image: ImageFile.ImageFile) -> None:
             raise Refusal("This is a camera’s raw file. Develop it and choose the JPEG or TIFF you made.")
         if image.n_frames > 1:
             raise Refusal(f"This TIFF holds {image.n_frames} pages. {alone}")
+        apart = tags.get(ExifTags.Base.PlanarConfiguration, 1) != 1
+        deep = max(tags.get(ExifTags.Base.BitsPerSample, (1,))) > 8
+        if apart and deep and any(tile.codec_name == "raw" for tile in image.tile):
+            # Pillow takes the halves of their numbers for pixels, and says nothing
+            raise Refusal("This TIFF keeps its channels of 16 bits apart. Save it with them together and choose that.")
     elif image.format == "PNG" and getattr(image, "is_animated", False):
         raise Refusal(f"This PNG moves. {alone}")
     if image.mode in ("I", "F"):

@@ -15,7 +15,9 @@ import zlib
 from datetime import date
 from pathlib import Path
 
+import numpy as np
 import pytest
+import tifffile
 from PIL import Image, ImageChops, ImageCms, ImageStat, PngImagePlugin, TiffImagePlugin
 
 from ledger import child, home, pictures
@@ -498,6 +500,13 @@ def test_a_tiff_of_several_pages_is_refused(tmp_path: Path) -> None:
     pages = [quarters(), quarters()]
     said = refused(tmp_path, saved(quarters(), "TIFF", save_all=True, append_images=pages))
     assert said == "This TIFF holds 3 pages. Save the one picture you mean by itself and choose that."
+
+
+def test_a_tiff_with_its_deep_channels_apart_is_refused_rather_than_misread(tmp_path: Path) -> None:
+    pixels = np.full((3, 40, 60), 51_400, np.uint16)
+    tifffile.imwrite(tmp_path / "apart.tif", pixels, photometric="rgb", planarconfig="separate")
+    said = refused(tmp_path / "data", (tmp_path / "apart.tif").read_bytes())
+    assert said == "This TIFF keeps its channels of 16 bits apart. Save it with them together and choose that."
 
 
 def test_a_png_that_moves_is_refused(tmp_path: Path) -> None:
