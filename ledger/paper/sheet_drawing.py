@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from ledger.paper import faces
 from ledger.paper.sheet import GRAPHITE, HAIRLINE, INK, WHITE, Sheet, press
+from ledger.reckoning.measures import millimetres as mm
 from ledger.reckoning.sheet_cuts import WASTE, Cut
 from ledger.reckoning.sheet_layout import Sheet as LabSheet
-from ledger.reckoning.sheet_layout import mm
 from ledger.reckoning.sheet_replay import CutLine, Shapes, shapes
 
 WIDTH, HEIGHT = 210, 297

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ledger.errors import Refusal
+from ledger.reckoning.measures import by_measure
+from ledger.reckoning.measures import millimetres as mm
 
 MOST_SIZES = 4
 MOST_OF_A_SIZE = 10_000
@@ -122,15 +124,6 @@ class Layout:
     plan: Node
 
 
-def mm(um: int) -> str:
-    """A length in millimetres for a sentence: 127, 127.5."""
-    return f"{um // 1000}.{um % 1000:03}".rstrip("0").rstrip(".")
-
-
-def _size(wanted: Wanted) -> str:
-    return f"{mm(wanted.width_um)} × {mm(wanted.height_um)} mm"
-
-
 def check(job: Job) -> None:
     """Raises Refusal for a job that cannot be laid out, its field what is at fault ('wanted.1.width_um')."""
     _check_sheet(job)
@@ -207,7 +200,8 @@ def _check_wanted(job: Job, place: int, wanted: Wanted) -> None:
         )
     if min(wanted.width_um, wanted.height_um) < job.least_strip_um:
         raise Refusal(
-            f"A piece of {_size(wanted)} is narrower than the {mm(job.least_strip_um)} mm the cutter holds. Choose a "
+            f"A piece of {by_measure(wanted.width_um, wanted.height_um)} is narrower than the "
+            f"{mm(job.least_strip_um)} mm the cutter holds. Choose a "
             "larger piece, or cut with a knife.",
             field="least_strip_um",
         )
@@ -225,7 +219,7 @@ def _check_fits(job: Job, place: int, wanted: Wanted) -> None:
         how = " and ".join(f"{mm(um)} mm too {word}" for um, word in ((wide, "wide"), (high, "high")) if um)
         side = "width_um" if wide else "height_um"
         raise Refusal(
-            f"A piece of {_size(wanted)} is {how} for the usable sheet of "
+            f"A piece of {by_measure(wanted.width_um, wanted.height_um)} is {how} for the usable sheet of "
             f"{mm(width)} × {mm(height)} mm. Choose a larger sheet, smaller margins or a smaller piece.",
             field=f"wanted.{place}.{side}",
         )

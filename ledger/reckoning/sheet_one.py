@@ -4,7 +4,9 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from ledger.errors import Refusal
-from ledger.reckoning.sheet_layout import Job, Layout, Node, check, layout_of, mm, pieces_of
+from ledger.reckoning.measures import by_measure
+from ledger.reckoning.measures import millimetres as mm
+from ledger.reckoning.sheet_layout import Job, Layout, Node, check, layout_of, pieces_of
 from ledger.reckoning.sheet_search import BOTH_WAYS, Bench, Search, Spent, Work
 
 ONE_SIZE_STEPS = 100_000
@@ -67,8 +69,8 @@ def no_piece(job: Job, place: int = 0) -> Refusal:
     """What to say where the cutter is what stops every piece of the size at that place."""
     piece = job.wanted[place]
     return Refusal(
-        f"With a longest cut of {mm(job.widest_cut_um or 0)} mm, not one piece of {mm(piece.width_um)} × "
-        f"{mm(piece.height_um)} mm can be cut from this sheet. Use a longer cutter, or a knife.",
+        f"With a longest cut of {mm(job.widest_cut_um or 0)} mm, not one piece of "
+        f"{by_measure(piece.width_um, piece.height_um)} can be cut from this sheet. Use a longer cutter, or a knife.",
         field="widest_cut_um",
     )
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from ledger.errors import Refusal
-from ledger.reckoning.sheet_layout import mm
+from ledger.reckoning.measures import millimetres as mm
 
 _INCH_UM = 25_400
 

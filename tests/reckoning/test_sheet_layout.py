@@ -10,7 +10,6 @@ from ledger.errors import Refusal
 from ledger.reckoning.sheet_hints import hints
 from ledger.reckoning.sheet_knife import with_knife
 from ledger.reckoning.sheet_layout import Job, Placed, Sheet, Wanted, check
-from ledger.reckoning.sheet_marks import trim_marks
 from ledger.reckoning.sheet_mixes import mixes
 from ledger.reckoning.sheet_one import one_size
 from ledger.reckoning.sheet_quantities import fewest_sheets
@@ -259,36 +258,6 @@ def test_a_sheets_cost_lies_on_its_pieces_by_area_with_gutter() -> None:
 def test_shares_sum_to_the_cost_to_the_penny(job: Job, cost: int) -> None:
     [share] = cost_shares(job, one_size(job).layout.placed, cost)
     assert sum(share.pieces) == cost
-
-
-@given(JOBS, st.integers(0, 3000))
-@settings(max_examples=60, deadline=None)
-def test_trim_marks_lie_on_the_edges_of_pieces_and_never_in_one(job: Job, bleed: int) -> None:
-    job = Job(job.sheet, job.wanted, max(job.gutter_um, 2 * bleed), bleed)
-    try:
-        placed = one_size(job).layout.placed
-    except Refusal:
-        return
-    for x1, y1, x2, y2 in trim_marks(job, placed):
-        assert x1 <= x2
-        assert y1 <= y2
-        assert (x1 == x2) != (y1 == y2)
-        assert 0 < x2 - x1 + y2 - y1 <= 3000
-        assert 0 <= x1 <= x2 <= job.sheet.width_um
-        assert 0 <= y1 <= y2 <= job.sheet.height_um
-        if x1 == x2:
-            assert x1 in {edge for p in placed for edge in (p.x_um, p.x_um + p.width_um)}
-        else:
-            assert y1 in {edge for p in placed for edge in (p.y_um, p.y_um + p.height_um)}
-        for p in placed:
-            inside_x = x2 > p.x_um - bleed and x1 < p.x_um + p.width_um + bleed
-            inside_y = y2 > p.y_um - bleed and y1 < p.y_um + p.height_um + bleed
-            assert not (inside_x and inside_y)
-
-
-def test_every_piece_has_its_eight_marks_where_there_is_room() -> None:
-    job = mm_job((200, 200), (100, 100), margin=20)
-    assert len(trim_marks(job, one_size(job).layout.placed)) == 8
 
 
 @pytest.mark.parametrize(
