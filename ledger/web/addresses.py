@@ -16,7 +16,6 @@ from ledger.web.sign_in import Signed
 pages = APIRouter(prefix="/settings/address", include_in_schema=False)
 HERE = "/settings/address"
 READ_BACK, CARRY = "read_back", "carry"
-LABELS = {"url": "Address"}
 
 
 @pages.get("")
@@ -73,6 +72,6 @@ def set_address(request: Request, house: Here, who: Signed, sent: Sent) -> Respo
 
         done = house.record(who, act, sent.repeat)
     except Refusal as refusal:
-        return _page(request, house, sent.refused("Not set", refusal, LABELS), answers.status_of(refusal))
+        return _page(request, house, sent.refused("Not set", refusal), answers.status_of(refusal))
     house.hosts.answer_to(address)
     return answers.see(done.path)

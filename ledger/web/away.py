@@ -33,10 +33,6 @@ PLACES = (("loan", "On loan"), ("framer", "At the framer"), ("post", "In the pos
 BORNE = {
     "shared": "both shares alike", "maker": "your share", "gallery": "the gallery’s share", "half": "half and half",
 }  # fmt: skip
-LABELS = {
-    "person_id": "Which gallery", "pieces": "Which prints", "lent_on": "Lent on", "commission": "The gallery keeps",
-    "commission_tax": "Tax on its commission", "name": "A gallery not in the book yet", "on": "On which day",
-}  # fmt: skip
 
 
 class LendRow(Shape):
@@ -176,7 +172,7 @@ def lend(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
     try:
         done = house.record(who, act, sent.repeat)
     except (Refusal, Slips) as no:
-        form = sent.refused("Not lent", no, LABELS)
+        form = sent.refused("Not lent", no)
         return _lend_page(request, house, form, status_of(no) if isinstance(no, Refusal) else 422)
     return answers.see(done.path)
 
@@ -231,7 +227,7 @@ def follow(request: Request, house: Here, who: Signed, consignment_id: Id, sent:
         if isinstance(no, Refusal) and no.missing:
             raise
         fault = bare_field(no, {"pieces": "piece_ids"}) if isinstance(no, Refusal) and sent.step != "tell" else no
-        form = sent.refused("Not written down", fault, {**LABELS, "piece_ids": "Which prints"})
+        form = sent.refused("Not written down", fault)
         status = status_of(no) if isinstance(no, Refusal) else 422
         return _note_page(request, house, consignment_id, form, status)
     return answers.see(done.path)

@@ -32,7 +32,6 @@ KINDS = (
     ("gallery", "Through galleries", "Prints lent to be sold."),
     ("direct", "Directly", "From the studio, or to somebody you know."),
 )
-CHANNEL_LABELS = {"fee": "Fee", "fee_each": "Fee on each payment"}
 
 
 class ChannelShape(Shape):
@@ -141,7 +140,7 @@ def _write_channel(request: Request, house: House, who: Signed, sent: Sent, way:
     try:
         done = house.record(who, act, sent.repeat)
     except (Refusal, Slips) as no:
-        form = sent.refused("Not written down", no, CHANNEL_LABELS)
+        form = sent.refused("Not written down", no)
         return _channels_page(request, house, form, status_of(no) if isinstance(no, Refusal) else 422, way)
     return answers.see(done.path)
 

@@ -25,7 +25,6 @@ from ledger.web.shapes import Amount, Id, Shape, read_id
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
-LABELS = {"what": "Spent on what", "spent_on": "On which day", "own_labour": "Own time", "why": "Why"}
 
 
 class CostForm(Shape):
@@ -159,7 +158,7 @@ def add(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
         done = house.record(who, act, sent.repeat)
     except (Refusal, Slips) as no:
         fault = Refusal(no.message, field="what") if isinstance(no, Refusal) and no.field == "target_id" else no
-        form = sent.refused("Not written down", fault, LABELS)
+        form = sent.refused("Not written down", fault)
         return _page(request, house, form, status_of(fault) if isinstance(fault, Refusal) else 422)
     return answers.see(done.path)
 
@@ -192,6 +191,6 @@ def strike(request: Request, house: Here, who: Signed, cost_id: Id, sent: Sent) 
     except (Refusal, Slips) as no:
         if isinstance(no, Refusal) and no.missing:
             raise
-        form = sent.refused("Not struck", no, LABELS)
+        form = sent.refused("Not struck", no)
         return _strike_page(request, house, cost_id, form, status_of(no) if isinstance(no, Refusal) else 422)
     return answers.see(done.path)

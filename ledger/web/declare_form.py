@@ -47,7 +47,7 @@ def page(request: Request, house: House, form: Form, status: int = 200, said: st
     sizes = form.rows("sizes")
     return render(
         request, "editions/declare.html", status,
-        action=HERE, key=form.key, form=form, refusal=form,
+        action=HERE, key=form.key, form=form,
         unit=shown(0, kept_in).removesuffix(bare(0, kept_in)).strip(),
         works=_options([("", "A new picture"), *of_book]),
         picture=plate(house, values, read_id(chosen), str(values.get("work.title", ""))),
@@ -116,26 +116,3 @@ def _quality(house: House, values: Mapping[str, Any], at: int) -> str:
     return plates.quality(*pixels, width, height)
 
 
-class _Labels(dict[str, str]):
-    """The words of the form's fields, whatever row they stand in."""
-
-    def get(self, name: str, default: Any = None) -> Any:
-        plain = ".".join(part for part in name.split(".") if not part.isdigit())
-        return super().get(plain, default)
-
-
-LABELLED = _Labels({
-    "work.title": "Title", "work.artist": "Artist", "work.year_made": "Year made", "work.medium": "Medium",
-    "work.artist_born": "Born", "work.artist_died": "Died", "picture": "Picture file", "count": "How many",
-    "kind": "What is promised", "style": "How numbers are written", "outside.class": "Kind of proof",
-    "outside.count": "How many proofs", "later_editions": "Later editions", "statement": "In your own words",
-    "sizes.image.width_mm": "Image width", "sizes.image.height_mm": "Image height",
-    "sizes.sheet.width_mm": "Sheet width", "sizes.sheet.height_mm": "Sheet height",
-    "sizes.offer.process": "Process", "sizes.offer.paper": "Paper", "sizes.offer.mounting": "Mount or frame",
-    "sizes.offer.prices.price": "Price", "sizes.offer.prices.from_sold": "From sale no.",
-    "sizes.count": "How many of this size", "sizes.label": "What you call it",
-    "begun.words": "Begun", "begun.statement": "What was stated then", "begun.ranges.from": "Numbers from",
-    "begun.ranges.to": "to", "begun.ranges.as": "Now", "begun.ranges.class": "Of",
-    "begun.ranges.size": "Size", "each_counted": "Each size its own count", TITLE: "The title",
-    **{f"answers.{item.key}.text": item.question for item in disclosure.ASKED},
-})  # fmt: skip

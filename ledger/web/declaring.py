@@ -13,8 +13,8 @@ from ledger.pictures import EmbeddedFacts, StoredPicture
 from ledger.promises import EditionDraft
 from ledger.reckoning import answers as disclosure
 from ledger.reckoning.answers import KnownFacts
-from ledger.web import answers, declare_form, plates, reading_back
-from ledger.web.declare_form import HERE, LABELLED, TITLE
+from ledger.web import answers, declare_form, plates, reading_back, sentences
+from ledger.web.declare_form import HERE, TITLE
 from ledger.web.forms import Form, Posted, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
@@ -61,7 +61,7 @@ def send(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
     try:
         sent, found = _with_picture(house, sent)
     except Refusal as refusal:
-        form = sent.refused("Not kept", refusal, LABELLED)
+        form = sent.refused("Not kept", refusal)
         return declare_form.page(request, house, form, answers.status_of(refusal))
     if sent.step.startswith(ANOTHER):
         return declare_form.page(request, house, sent.again(sent.step.removeprefix(ANOTHER)))
@@ -119,7 +119,7 @@ def _read_back(request: Request, house: House, who: Who, sent: Posted, *, declar
         return _read_back_page(request, house, told, shape.work_id, form, form.again())
     if not reading_back.same_title(sent.text(TITLE), told.promise.title):
         slip = Refusal(f"Type “{told.promise.title}”, as it stands above.", field=TITLE)
-        again = sent.refused("Not declared", slip, LABELLED)
+        again = sent.refused("Not declared", slip)
         return _read_back_page(request, house, told, shape.work_id, form, again, 409)
     try:
         stored = plates.store_again(house.data_dir, shape.picture_ref)
@@ -137,7 +137,7 @@ def _read(form: Posted, currency: str) -> DeclareShape:
 
 
 def _gently(slip: Slip) -> str:
-    if not slip.message.endswith(" is needed."):
+    if slip.message != sentences.NEEDED:
         return slip.message
     return "Choose one. It cannot be left open." if slip.field == "later_editions" else NEEDED
 
@@ -202,7 +202,7 @@ def _read_back_page(
 ) -> Response:
     return render(
         request, "editions/read_back.html", status,
-        action=HERE, key=shown_form.key, form=shown_form, refusal=shown_form,
+        action=HERE, key=shown_form.key, form=shown_form,
         carried=[{"name": name, "value": value} for name, value in form.typed.items()],
         promise=told.promise, notes=told.notes, fixed=told.fixed,
         changeable=told.changeable,
@@ -212,4 +212,4 @@ def _read_back_page(
 
 def _refused(request: Request, house: House, form: Posted, fault: Refusal | Slips) -> Response:
     status = answers.status_of(fault) if isinstance(fault, Refusal) else 422
-    return declare_form.page(request, house, form.refused("Not declared", fault, LABELLED), status)
+    return declare_form.page(request, house, form.refused("Not declared", fault), status)

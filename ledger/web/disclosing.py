@@ -21,7 +21,6 @@ from ledger.web.shapes import Id, Shape
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
-LABELS = {f"answers.{item.key}.text": item.question for item in ASKED}
 
 
 def question(item: Item) -> dict[str, Any]:
@@ -89,7 +88,7 @@ def answer(request: Request, house: Here, who: Signed, sent: Sent, edition_id: I
             request,
             house,
             edition_id,
-            sent.refused("Not written down", fault, LABELS),
+            sent.refused("Not written down", fault),
             answers.status_of(fault) if isinstance(fault, Refusal) else 422,
         )
     return answers.see(done.path)

@@ -25,14 +25,6 @@ from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
 TITLE = "typed_title"
-_LABELS = {
-    "numbers": "Numbers never to be made",
-    "why": "Why",
-    TITLE: "The title",
-    "offer.process": "Process",
-    "offer.paper": "Paper",
-    "offer.mounting": "Mount or frame",
-}
 
 
 def _facts(house: House, edition_id: int) -> EditionFacts:
@@ -114,7 +106,7 @@ def offer(request: Request, house: Here, who: Signed, sent: Sent, edition_id: Id
 
         done = house.record(who, act, sent.repeat)
     except (Refusal, Slips) as fault:
-        return _offered(request, house, facts, sent.refused("Not changed", fault, _LABELS), _status(fault))
+        return _offered(request, house, facts, sent.refused("Not changed", fault), _status(fault))
     return answers.see(done.path)
 
 
@@ -162,11 +154,11 @@ def close(request: Request, house: Here, who: Signed, sent: Sent, edition_id: Id
         if sent.step != "close":
             return _grave(request, facts, form, form.again(), _of_closing(facts, never))
         if not same_title(sent.text(TITLE), facts.work.title):
-            again = sent.refused("Not closed", _type_it(facts), _LABELS)
+            again = sent.refused("Not closed", _type_it(facts))
             return _grave(request, facts, form, again, _of_closing(facts, never), 409)
         done = house.record(who, act, form.repeat)
     except Refusal as refusal:
-        return _closing(request, facts, form.refused("Not closed", refusal, _LABELS), _status(refusal))
+        return _closing(request, facts, form.refused("Not closed", refusal), _status(refusal))
     return answers.see(done.path)
 
 
@@ -235,6 +227,6 @@ def withdraw(request: Request, house: Here, who: Signed, sent: Sent, edition_id:
             raise _type_it(facts)
         done = house.record(who, act, sent.repeat)
     except Refusal as refusal:
-        form = sent.refused("Not withdrawn", in_outside_words(refusal), _LABELS)
+        form = sent.refused("Not withdrawn", in_outside_words(refusal))
         return _withdrawing(request, facts, form, _status(refusal))
     return answers.see(done.path)

@@ -30,10 +30,6 @@ from ledger.web.sign_in import Bearer, Signed
 pages = APIRouter(include_in_schema=False)
 api = APIRouter(prefix="/api", tags=["fairs"])
 Limit = Annotated[int, Query(ge=1, le=200)]
-FAIR_LABELS = {
-    "from_on": "First day", "to_on": "Last day", "channel_id": "Sold as", "cost": "What the pitch cost",
-    "fee": "Card fee",
-}  # fmt: skip
 FAIRS = "Fairs"
 
 
@@ -141,7 +137,7 @@ def add_fair(request: Request, house: Here, who: Signed, sent: Sent) -> Response
     try:
         done = house.record(who, act, sent.repeat)
     except (Refusal, Slips) as no:
-        form = sent.refused("Not written down", no, FAIR_LABELS)
+        form = sent.refused("Not written down", no)
         return _fairs_page(request, house, form, status_of(no) if isinstance(no, Refusal) else 422)
     return answers.see(done.path)
 

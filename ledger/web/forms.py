@@ -35,19 +35,22 @@ class Problem:
     """One line of the box above a refused form."""
 
     field: str
-    label: str
     message: str
 
 
 @dataclass(frozen=True)
 class Form:
-    """A form as its page shows it: what stands in each field, the message beside it, and its key."""
+    """A form as its page shows it: what stands in each field, the message beside it, and its key.
+
+    `labels` fills while a page is drawn: what each field is called on it.
+    """
 
     values: Mapping[str, Any] = field(default_factory=dict)
     messages: Mapping[str, str] = field(default_factory=dict)
     problems: tuple[Problem, ...] = ()
     headline: str = ""
     key: str = ""
+    labels: dict[str, str] = field(default_factory=dict)
 
     def rows(self, name: str, least: int = 1) -> range:
         """The places of a list to show: those typed into, `least` of them always."""
@@ -100,14 +103,10 @@ class Posted:
             values[f"{more}.{_count(values, more)}"] = ""
         return Form(values, key=self.key or chance.token())
 
-    def refused(self, verdict: str, fault: Refusal | Slips, labels: Mapping[str, str] | None = None) -> Form:
+    def refused(self, verdict: str, fault: Refusal | Slips) -> Form:
         """The same form with what is to be put right. `verdict` is the first words: 'Not declared'."""
         slips = _slips(fault, _nest(self.typed)[1])
-        named = labels or {}
-        problems = tuple(
-            Problem(slip.field, named.get(slip.field) or sentences.label_of(slip.field), slip.message)
-            for slip in slips
-        )
+        problems = tuple(Problem(slip.field, slip.message) for slip in slips)
         headline = sentences.headline(verdict, len(slips))[:-1] + STILL_HERE
         return Form(dict(self.typed), {slip.field: slip.message for slip in slips}, problems, headline,
                     self.key or chance.token())

@@ -1,6 +1,7 @@
 """Pages: templates filled with plain values, and the frame every page of the book stands in."""
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -16,6 +17,7 @@ from ledger.database import reading
 from ledger.paths import folder
 from ledger.reckoning import dates, money
 from ledger.reckoning.measures import millimetres
+from ledger.web.forms import Form
 from ledger.web.house import House, house_of
 from ledger.web.shapes import percent_said
 
@@ -69,11 +71,19 @@ def frame(house: House, find: str = "") -> Frame:
     return Frame(whose.maker_name if whose else UNNAMED, line, find)
 
 
+def _drawn(template: str, values: Mapping[str, Any]) -> str:
+    """A page. One with a refused form is drawn twice: while it is drawn its fields say what they are called."""
+    page = environment().get_template(template)
+    drawn = page.render(values)
+    refused = any(isinstance(each, Form) and each.problems for each in values.values())
+    return page.render(values) if refused else drawn
+
+
 def render(request: Request, template: str, status: int = 200, **context: Any) -> HTMLResponse:
     """A page. `room` names the word of the running head it belongs to; `find` fills the box."""
     round_it = frame(house_of(request), context.get("find", ""))
     values = {"room": "", "frame": round_it, "maker_name": round_it.maker_name, **context}
-    return HTMLResponse(environment().get_template(template).render(values), status)
+    return HTMLResponse(_drawn(template, values), status)
 
 
 def render_public(request: Request, template: str, status: int = 200, **context: Any) -> HTMLResponse:

@@ -33,7 +33,6 @@ ERASED = "name erased"
 NAMES = {
     "name": "Name", "town": "Town", "address": "Address", "email": "E-mail", "phone": "Telephone", "note": "Note",
 }  # fmt: skip
-LABELS = {"field": "Which line", "new": "As it should be", "typed_name": "Type the name"}
 KINDS = (
     {"value": "person", "words": "A person", "more": ""},
     {"value": "business", "words": "A gallery, a lab, a shop or the like", "more": ""},
@@ -85,7 +84,7 @@ def write_down(request: Request, house: Here, who: Signed, sent: Sent) -> Respon
     try:
         done = house.record(who, _adding(sent.read(PersonShape), "/people"), sent.repeat)
     except (Refusal, Slips) as fault:
-        form = sent.refused("Not written down", fault, NAMES)
+        form = sent.refused("Not written down", fault)
         return _new_page(request, form, answers.status_of(fault))
     return answers.see(done.path)
 
@@ -173,7 +172,7 @@ def correct(request: Request, house: Here, who: Signed, sent: Sent, person_id: I
         done = house.record(who, act, sent.repeat)
     except Refusal as refusal:
         told = Refusal(refusal.message, field="new") if refusal.field in LINES else refusal
-        form = sent.refused("Not put right", told, LABELS)
+        form = sent.refused("Not put right", told)
         return _page(request, house, person_id, form, answers.status_of(refusal))
     return answers.see(done.path)
 
@@ -234,7 +233,7 @@ def erase(request: Request, house: Here, who: Signed, sent: Sent, person_id: Id)
     except Refusal as refusal:
         if refusal.field is None:
             raise
-        form = sent.refused("Not erased", refusal, LABELS)
+        form = sent.refused("Not erased", refusal)
         return _read_back(request, house, person_id, form, answers.status_of(refusal))
     return answers.see(done.path)
 

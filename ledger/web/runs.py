@@ -81,7 +81,7 @@ def record_run(request: Request, house: Here, who: Signed, edition_id: Id, sent:
     except (Refusal, Slips) as no:
         if isinstance(no, Refusal) and no.missing:
             raise
-        form = sent.refused("Not written down", no, {"made_on": "Printed on"})
+        form = sent.refused("Not written down", no)
         return _runs_page(request, house, edition_id, form, status_of(no) if isinstance(no, Refusal) else 422)
     return answers.see(done.path)
 

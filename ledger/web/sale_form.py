@@ -22,10 +22,6 @@ from ledger.web.sale_shapes import Nameless, minor
 from ledger.web.sale_sum import fee_words, record_words, sum_of, unit_of, worth_stopping_for
 from ledger.web.shapes import Amount, Id, Shape, read_id
 
-LABELS = {
-    "lines": "The print", "channel": "Where", "occasion": "Which fair", "consignment": "Lent on which note",
-    "paid_by": "Paid by", "received": "Received today", "nameless": "If there is no name",
-}  # fmt: skip
 NAMES = {
     "channel_id": "channel", "occasion_id": "occasion", "consignment_id": "consignment", "receipts": "received",
     "receipts.0.amount": "received", "name": "buyer", "lines": "add",

@@ -20,7 +20,7 @@ from ledger.web.forms import Form, Posted, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.line_acts import BY_SLUG, LineAct
 from ledger.web.pages import render
-from ledger.web.sale_form import LABELS, NAMES, Asked, SaleForm, arranged
+from ledger.web.sale_form import NAMES, Asked, SaleForm, arranged
 from ledger.web.sale_shapes import ReceiptShape, bare_field, line_id
 from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slips
@@ -149,7 +149,7 @@ def _refused(request: Request, house: House, typed: Posted, no: Refusal | Slips,
     # A print that cannot be sold has no field of its own until another may be chosen in its place.
     named = re.fullmatch(r"lines\.([0-9]+)\.piece_id", no.field or "") if isinstance(no, Refusal) else None
     asked = Asked(number=int(named[1])) if named else None
-    return _form_page(request, house, typed.refused(verdict, fault, LABELS), asked=asked, status=status)
+    return _form_page(request, house, typed.refused(verdict, fault), asked=asked, status=status)
 
 
 def _form_page(
@@ -208,7 +208,7 @@ def receive(request: Request, house: Here, who: Signed, sale_id: Id, sent: Sent)
         fault = bare_field(no, {"received_on": "on"}) if isinstance(no, Refusal) else no
         if isinstance(no, Refusal) and no.missing:
             raise
-        form = sent.refused("Not written down", fault, {"on": "On which day"})
+        form = sent.refused("Not written down", fault)
         return _page(request, house, sale_id, form, status_of(no) if isinstance(no, Refusal) else 422)
     return answers.see(done.path)
 

@@ -9,6 +9,7 @@ from pydantic_core import ErrorDetails
 
 from ledger.reckoning import numbering
 
+NEEDED = "This is needed."
 MOST_SLIPS = 100  # nobody reads more, and a hostile body may have ten thousand
 
 
@@ -38,12 +39,6 @@ def headline(verdict: str, how_many: int) -> str:
     """"Not declared. Three things to put right." """
     things = "One thing" if how_many == 1 else f"{numbering.words(how_many).capitalize()} things"
     return f"{verdict}. {things} to put right."
-
-
-def label_of(field: str) -> str:
-    """A field's name as words, where the page gives it none: 'Image width' for sizes.0.image.width_mm."""
-    last = next((part for part in reversed(field.split(".")) if not part.isdigit()), "")
-    return re.sub(r"_mm$", "", last).replace("_", " ").capitalize()
 
 
 def field_name(path: str | None) -> str:
@@ -79,7 +74,7 @@ def message(error: ErrorDetails) -> str:
     if kind == "value_error":
         return str(context["error"])
     if kind == "missing":
-        return f"{label_of(last) or 'This'} is needed."
+        return NEEDED
     if kind == "extra_forbidden":
         return f"{quoted(last)} is not known here. Leave it out."
     if kind.startswith("int_"):

@@ -90,7 +90,7 @@ def _welcome(request: Request, house: House, secret: str, path: str) -> Response
 def _title_page(request: Request, form: Form, onward: str, refusal: str = "", status: int = 200) -> Response:
     return render(
         request, "sign_in/sign_in.html", status,
-        action="/sign-in", next=onward, form=form, refusal=refusal, check_href="/c",
+        action="/sign-in", next=onward, form=replace(form, headline=refusal), check_href="/c",
     )
 
 

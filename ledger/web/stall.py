@@ -196,7 +196,7 @@ def sell(request: Request, house: Here, who: Signed, piece_id: Id, sent: Sent) -
         if isinstance(no, Refusal) and not (seen.ours and seen.line_id is None):
             return _print_page(request, house, fair, piece_id, blank())
         status = status_of(no) if isinstance(no, Refusal) else 422
-        form = replace(sent.refused("Not sold", no, {"price": "Price agreed"}), key=blank().key)
+        form = replace(sent.refused("Not sold", no), key=blank().key)
         return _print_page(request, house, fair, piece_id, form, status)
     return answers.see(done.path)
 

@@ -24,15 +24,6 @@ from ledger.web.sign_in import Signed
 
 pages = APIRouter(prefix="/settings", include_in_schema=False)
 HOME = "/settings/studio"
-LABELS = {
-    "maker_name": "The maker’s name",
-    "name_as_signed": "Name as signed",
-    "address": "Postal address",
-    "contact_line": "How to write to you",
-    "works_cap": "Count to warn at",
-    "care_line": "Line on care",
-}
-TAX_LABELS = {"from_on": "From which day", "registered": "Registered"}
 
 
 @dataclass(frozen=True)
@@ -178,8 +169,8 @@ def write_lines(request: Request, house: Here, who: Signed, sent: Sent) -> Respo
     except (Refusal, Slips) as fault:
         status = answers.status_of(fault)
         if whose is None:
-            return _first_page(request, sent.refused("Not opened", fault, LABELS), status)
-        return _lines_page(request, sent.refused("Not changed", fault, LABELS), whose.currency, status)
+            return _first_page(request, sent.refused("Not opened", fault), status)
+        return _lines_page(request, sent.refused("Not changed", fault), whose.currency, status)
     return answers.see(done.path)
 
 
@@ -228,7 +219,7 @@ def set_tax(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
             raise Slips([Slip("from_on", "Choose the day from which this holds.")])
         done = house.record(who, _setting(shape.from_on, shape), sent.repeat)
     except (Refusal, Slips) as fault:
-        form = sent.refused("Not written down", fault, TAX_LABELS)
+        form = sent.refused("Not written down", fault)
         return _tax_page(request, house, form, answers.status_of(fault))
     return answers.see(done.path)
 

@@ -76,12 +76,11 @@ def correct(request: Request, house: Here, who: Signed, sent: Sent, work_id: Id)
     try:
         done = house.record(who, act, sent.repeat)
     except Refusal as refusal:
-        form = sent.refused("Not put right", refusal, _LABELS)
+        form = sent.refused("Not put right", refusal)
         return _page(request, house, work_id, form, answers.status_of(refusal))
     return answers.see(done.path)
 
 
-_LABELS = {"field": "Which line", "new": "As it should be", "why": "Why"}
 
 
 @pages.post("/works/{work_id}/picture")
@@ -94,7 +93,7 @@ def change_picture(request: Request, house: Here, who: Signed, sent: Sent, work_
         stored = pictures.store(house.data_dir, sent.files["picture"].file)
         done = house.record(who, _keep(work_id, stored))
     except Refusal as refusal:
-        form = sent.refused("Not kept", refusal, {"picture": "Picture file"})
+        form = sent.refused("Not kept", refusal)
         return _page(request, house, work_id, blank(), answers.status_of(refusal), picture_form=form)
     return answers.see(done.path.removeprefix("/api"))
 

@@ -98,7 +98,7 @@ def add_by_form(house: Here, who: Signed, sent: Sent) -> Any:
     except (Refusal, answers.Slips) as fault:
         form = sent.refused("Not added", fault)
         return {"values": dict(form.values), "messages": dict(form.messages), "headline": form.headline,
-                "key": form.key, "problems": [[one.field, one.label] for one in form.problems]}
+                "key": form.key, "problems": [one.field for one in form.problems]}
     return answers.see(done.path)
 
 

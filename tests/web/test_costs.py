@@ -40,7 +40,7 @@ def test_both_doors_write_down_the_same_cost(maker: TestClient, program: TestCli
 @pytest.mark.parametrize(
     ("typed", "status", "sentence"),
     [
-        ({"what": ""}, 422, "What is needed."),
+        ({"what": ""}, 422, "This is needed."),
         ({"what": "moon 4"}, 422, "Choose what it was spent on."),
         ({"what": "edition 9"}, 409, "No edition has the number 9."),
         ({"amount": "6,5"}, 422, "“6,5” has a comma: write 6.50."),

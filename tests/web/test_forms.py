@@ -26,10 +26,10 @@ def test_a_refused_form_comes_back_with_all_that_was_typed_and_a_sentence_a_fiel
     assert back["headline"] == "Not added. Three things to put right; all you typed is still here."
     assert back["messages"] == {
         "year_made": "“25a” is not a whole number. Write 25.",
-        "medium": "Medium is needed.",
+        "medium": "This is needed.",
         "sizes.1.width_mm": "“wide” is not a number. Write it in figures, such as 127.5.",
     }
-    assert ["sizes.1.width_mm", "Width"] in back["problems"]
+    assert "sizes.1.width_mm" in back["problems"]
 
 
 def test_an_amount_nobody_can_read_is_told_beside_its_field(maker: TestClient) -> None:

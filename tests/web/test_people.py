@@ -38,7 +38,7 @@ def test_somebody_without_a_name_is_refused_by_both_doors(
 ) -> None:
     opened(sqlite_engine)
     answer = maker.post("/people", data=TARN | {"name": ""})
-    assert answer.status_code == 422 and "Name is needed." in answer.text and "Likes 7s." in answer.text
+    assert answer.status_code == 422 and "Name: This is needed." in answer.text and "Likes 7s." in answer.text
     told = program.post("/api/people", json=TARN | {"name": ""})
     assert told.status_code == 409 and told.json()["errors"] == [
         {"field": "name", "message": "The name is empty. Write it."}

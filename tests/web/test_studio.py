@@ -178,7 +178,7 @@ def test_a_tax_line_is_kept_with_its_day_number_and_rate(maker: TestClient, sqli
     ("typed", "status", "said"),
     [
         ({"from_on": ""}, 422, "Choose the day"),
-        ({"registered": ""}, 422, "Registered is needed"),
+        ({"registered": ""}, 422, "This is needed."),
         ({"rate": "twenty"}, 422, "“twenty” is not a number"),
         ({"rate": "0"}, 409, "rate lies between 0.01 and 100 %"),
     ],
