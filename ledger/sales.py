@@ -53,7 +53,7 @@ def record(book: Book, draft: SaleDraft) -> Sale:
     if told_on < draft.sold_on:
         raise Refusal("You were told of it before it was sold. Look at the days again.", field="told_on")
     reckoned = work_out(book.session, draft)
-    shown, buyer_id = _buyer(book, draft.buyer)
+    shown, buyer_id = buyer_of(book, draft.buyer)
     sale = Sale(
         sold_on=draft.sold_on,
         told_on=told_on,
@@ -97,7 +97,8 @@ def record(book: Book, draft: SaleDraft) -> Sale:
     return sale
 
 
-def _buyer(book: Book, draft: BuyerDraft) -> tuple[str, int | None]:
+def buyer_of(book: Book, draft: BuyerDraft) -> tuple[str, int | None]:
+    """What is said of a buyer, and the person where there is a name. Raises Refusal."""
     if draft.person_id is not None:
         if people.get(book.session, draft.person_id).erased_at is not None:
             raise Refusal("That name was erased. Choose somebody else, or no name.", field="buyer")

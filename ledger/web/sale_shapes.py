@@ -52,6 +52,19 @@ Buyer = Annotated[
 ]  # fmt: skip
 
 
+class NamedShape(Shape):
+    """Who bought, learnt later: somebody in the book by number, or a name."""
+
+    person_id: Id | None = None
+    name: str = ""
+
+    def draft(self) -> BuyerDraft:
+        """Raises Slips where a number and a name are both given."""
+        if self.person_id is not None and self.name:
+            raise Slips([Slip("name", "Choose somebody in the book or write a new name, not both.")])
+        return BuyerDraft(person_id=self.person_id, name=self.name, shown="named")
+
+
 class LineShape(Shape):
     """One print sold; a price left out is the price step, or what the gallery was told.
 

@@ -133,8 +133,20 @@ def page(session: Session, seen: SaleView, today: date) -> dict[str, Any]:
         "balance": money.bare(seen.balance, currency),
         "owed": seen.balance > 0 or seen.received > 0,
         "unit": unit_of(currency),
+        "known": _known(session) if _nameless(seen) else [],
         "too_low": too_low(session, prints.values(), today, currency),
     }
+
+
+def _nameless(seen: SaleView) -> bool:
+    """Whether its buyer may still be named."""
+    return seen.sale.buyer_id is None and any(line.outcome != "struck" for line in seen.lines)
+
+
+def _known(session: Session) -> list[dict[str, str]]:
+    """Everybody who may have bought, nobody first."""
+    known = [{"value": str(each.id), "words": each.name or ""} for each in people.listing(session)]
+    return [{"value": "", "words": "Somebody not in the book yet"}, *known]
 
 
 def _heading(seen: SaleView, prints: Mapping[int, PieceView]) -> str:

@@ -2,12 +2,13 @@
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, exchange, occasions, pieces, pricing, reports, sales, studio
+from ledger import buyers, clock, exchange, occasions, pieces, pricing, reports, sales, studio
 from ledger.accounts import Who
 from ledger.database import Book, Session, reading
 from ledger.errors import Refusal
@@ -21,7 +22,7 @@ from ledger.web.house import Here, House
 from ledger.web.line_acts import BY_SLUG, LineAct
 from ledger.web.pages import render
 from ledger.web.sale_form import NAMES, Asked, SaleForm, arranged
-from ledger.web.sale_shapes import ReceiptShape, bare_field, line_id
+from ledger.web.sale_shapes import NamedShape, ReceiptShape, bare_field, line_id
 from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slips
 from ledger.web.shapes import Id, Shape
@@ -178,7 +179,7 @@ def _page(request: Request, house: House, sale_id: int, form: Form, status: int 
         shown = sale_words.page(session, sales.view(session, sale_id), clock.today())
     return render(
         request, "sales/one.html", status,
-        sale=shown, form=form, action=f"/sales/{sale_id}/receipts", ways=sale_words.WAYS,
+        sale=shown, form=form, action=f"/sales/{sale_id}", ways=sale_words.WAYS,
     )  # fmt: skip
 
 
@@ -206,11 +207,38 @@ def receive(request: Request, house: Here, who: Signed, sale_id: Id, sent: Sent)
         done = house.record(who, act, sent.repeat)
     except (Refusal, Slips) as no:
         fault = bare_field(no, {"received_on": "on"}) if isinstance(no, Refusal) else no
-        if isinstance(no, Refusal) and no.missing:
-            raise
-        form = sent.refused("Not written down", fault)
-        return _page(request, house, sale_id, form, status_of(no) if isinstance(no, Refusal) else 422)
+        return _left(request, house, sale_id, sent.refused("Not written down", fault), no)
     return answers.see(done.path)
+
+
+def _left(request: Request, house: House, sale_id: int, form: Form, no: Refusal | Slips) -> Response:
+    """The sale as it was, with what is to be put right."""
+    if isinstance(no, Refusal) and no.missing:
+        raise no
+    form = replace(form, values=_receipt_values() | dict(form.values))
+    return _page(request, house, sale_id, form, status_of(no))
+
+
+@pages.post("/sales/{sale_id}/buyer")
+def name_buyer(request: Request, house: Here, who: Signed, sale_id: Id, sent: Sent) -> Response:
+    """The buyer, learnt later."""
+    try:
+        done = house.record(who, naming(sent.read(NamedShape), "", sale_id), sent.repeat)
+    except (Refusal, Slips) as no:
+        return _left(request, house, sale_id, sent.refused("Not named", no), no)
+    return answers.see(done.path)
+
+
+def naming(shape: NamedShape, prefix: str, sale_id: int) -> Callable[[Book], str]:
+    """Naming the buyer of a sale, for both doors."""
+
+    def act(book: Book) -> str:
+        try:
+            return f"{prefix}/sales/{buyers.name_buyer(book, sale_id, shape.draft()).id}"
+        except Refusal as no:
+            raise bare_field(no, {"buyer": "name"}) from no
+
+    return act
 
 
 @pages.get("/sales/{sale_id}/lines/{n}/{slug}")

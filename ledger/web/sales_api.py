@@ -11,8 +11,8 @@ from ledger.database import Book, reading
 from ledger.web import answers, sale_shapes
 from ledger.web.house import Here, House
 from ledger.web.line_acts import ACTS, LineAct
-from ledger.web.sale_shapes import ReceiptShape, SaleShape
-from ledger.web.sales import doing
+from ledger.web.sale_shapes import NamedShape, ReceiptShape, SaleShape
+from ledger.web.sales import doing, naming
 from ledger.web.shapes import After, Id, Shape
 from ledger.web.sign_in import Bearer
 
@@ -66,6 +66,13 @@ def receive(request: Request, house: Here, who: Bearer, sale_id: Id, shape: Rece
         return f"/api/sales/{sale_id}"
 
     done = house.record(who, act, answers.repeat_of(request, shape))
+    return answers.made(done, _one(house, done.path))
+
+
+@api.post("/sales/{sale_id}/buyer", status_code=201)
+def name_buyer(request: Request, house: Here, who: Bearer, sale_id: Id, shape: NamedShape) -> Response:
+    """Name the buyer of a sale recorded without one."""
+    done = house.record(who, naming(shape, "/api", sale_id), answers.repeat_of(request, shape))
     return answers.made(done, _one(house, done.path))
 
 

@@ -380,3 +380,34 @@ def test_a_discount_is_borne_as_agreed_or_as_said_at_the_sale(
         body = sale(piece_id, channel="Galleries", consignment_id=note, lines=[line], receipts=[])
         assert program.post("/api/sales", json=body).status_code == 201
         assert program.get(f"/api/sales/{n}").json()["due"] == pounds(reaches)
+
+
+@pytest.mark.parametrize("private", ["not_asked", "unknown", "private"])
+def test_the_buyer_of_a_sale_is_named_afterwards_by_both_doors(
+    maker: TestClient, program: TestClient, road: list[int], sqlite_engine: Engine, private: str
+) -> None:
+    for piece_id in road[:2]:
+        program.post("/api/sales", json=sale(piece_id, buyer=private))
+    assert "Name the buyer" in maker.get("/sales/1").text
+    typed = {"idempotency_key": "n", "name": cast.BUYER}
+    assert maker.post("/sales/1/buyer", data=typed).headers["location"] == "/sales/1"
+    who = program.get("/api/sales/1").json()["buyer"]
+    assert who["name"] == cast.BUYER
+    done = program.post("/api/sales/2/buyer", json={"person_id": who["person_id"]})
+    assert done.status_code == 201 and done.json()["buyer"] == who
+    page = maker.get("/sales/1").text
+    assert cast.BUYER in page and "Name the buyer" not in page
+    assert cast.BUYER in maker.get(f"/pieces/{road[0]}").text
+
+
+def test_a_buyer_named_twice_or_not_at_all_is_refused_in_a_sentence(
+    maker: TestClient, program: TestClient, road: list[int]
+) -> None:
+    program.post("/api/sales", json=sale(road[0]))
+    empty = maker.post("/sales/1/buyer", data={"idempotency_key": "n", "name": ""})
+    assert empty.status_code == 409 and "Name: Write the buyer’s name, or choose somebody in the book." in empty.text
+    both = program.post("/api/sales/1/buyer", json={"name": "Jory Pellow", "person_id": 1})
+    assert both.status_code == 422 and both.json()["errors"][0]["field"] == "name"
+    program.post("/api/sales/1/buyer", json={"name": "Jory Pellow"})
+    again = program.post("/api/sales/1/buyer", json={"name": "Wilhelmina Tarn"})
+    assert again.status_code == 409 and "Its buyer is named: Jory Pellow." in again.json()["detail"]
