@@ -313,6 +313,12 @@ def end_sessions(session: Session, account_id: int, *, but: str = "") -> None:
 
 # --- tokens ---
 
+def sign_everybody_out(session: Session) -> None:
+    """End every session, token and one-time address; passwords stay."""
+    for table in (SignedIn, Token, FirstSignIn):
+        session.exec(delete(table))
+
+
 def new_token(session: Session, account_id: int, label: str, now: datetime) -> str:
     """A token for the API, to be shown once. Raises Refusal without a label."""
     tidied = tidy(label, "What the token is for", limit=80, field="label")

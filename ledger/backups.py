@@ -16,9 +16,9 @@ from sqlalchemy import Engine
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, col, select
 
-from ledger import home, journal
+from ledger import accounts, home, journal
 from ledger.audit import audit
-from ledger.database import copy_sqlite, is_empty, make_engine, migrate, newest_schema, reading, schema_of
+from ledger.database import copy_sqlite, housekeeping, is_empty, make_engine, migrate, newest_schema, reading, schema_of
 from ledger.errors import Refusal
 from ledger.home import FILES, FULL, LEDGER, sync
 from ledger.pictures import EXTENSIONS
@@ -85,6 +85,7 @@ def restore(archive: Path, folder: Path) -> Backup:
         except (zipfile.BadZipFile, EOFError, NotImplementedError) as cause:
             raise Refusal(f"{archive} is not a whole backup of a ledger.") from cause
         entries = _looked_through(laid / LEDGER, laid)
+        _signed_out(laid / LEDGER)
         laid.replace(folder)
         sync(folder.parent)
     return Backup(entries, files)
@@ -123,6 +124,16 @@ def _looked_through(ledger: Path, folder: Path) -> int:
         more = f", and {len(faults) - 1} more" if len(faults) > 1 else ""
         raise Refusal(f"The copy is not sound ({faults[0]}{more}), so it was not kept.")
     return entries
+
+
+def _signed_out(ledger: Path) -> None:
+    """Nobody is signed in to a copy: what was ended since it was made would stand again."""
+    engine = make_engine(f"sqlite:///{ledger}")
+    try:
+        with housekeeping(engine) as session:
+            accounts.sign_everybody_out(session)
+    finally:
+        engine.dispose()
 
 
 def _named(session: Session, folder: Path) -> Iterator[Path]:

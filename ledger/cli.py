@@ -1,5 +1,6 @@
 """The command `print-ledger`. What takes long to import is imported by the command that needs it."""
 
+import re
 import socket
 import sys
 from collections.abc import Callable, Iterator
@@ -25,6 +26,7 @@ app.add_typer(account, name="account")
 
 DataDir = Annotated[Path | None, typer.Option("--data-dir", help="Folder of the ledger.", show_default=False)]
 Name = Annotated[str, typer.Argument(help="The name, or e-mail address, to sign in with.")]
+Port = Annotated[str | None, typer.Option(help="Port to listen on.", show_default="8000")]
 DEMO_MARK = "this-is-a-demonstration"
 DEMO_NAME = "demo@example.org"
 
@@ -44,6 +46,15 @@ def _settings(**chosen: Any) -> Settings:
     return read_settings(**{name: value for name, value in chosen.items() if value is not None})
 
 
+def _port(typed: str | None) -> int | None:
+    """Raises Refusal."""
+    if typed is None:
+        return None
+    if not re.fullmatch(r"[0-9]{1,5}", typed) or int(typed) > 65535:
+        raise Refusal(f"“{typed}” is not a port. Write a number from 1024 to 65535 after --port.")
+    return int(typed)
+
+
 # --- open the doors ---
 
 
@@ -51,7 +62,7 @@ def _settings(**chosen: Any) -> Settings:
 def serve(
     data_dir: DataDir = None,
     host: Annotated[str | None, typer.Option(help="Address to listen on.", show_default=False)] = None,
-    port: Annotated[int | None, typer.Option(help="Port to listen on.", show_default=False)] = None,
+    port: Port = None,
     bring_up_to_date: Annotated[
         bool, typer.Option("--bring-up-to-date", help="Change a ledger of an earlier version to this one first.")
     ] = False,
@@ -59,7 +70,7 @@ def serve(
     """Open the ledger's pages, making a new ledger where there is none."""
     from ledger import home
 
-    settings = _settings(data_dir=data_dir, host=host, port=port)
+    settings = _settings(data_dir=data_dir, host=host, port=_port(port))
     with (
         _listening(settings.host, settings.port) as listener,
         home.opened(settings.data_dir, settings.database_url, bring_up_to_date=bring_up_to_date) as opened,
@@ -80,7 +91,7 @@ def demo(
             help="Keep the demonstration in this new folder, or show again the one in it.", show_default=False
         ),
     ] = None,
-    port: Annotated[int, typer.Option(help="Port to listen on.")] = 8000,
+    port: Port = None,
     once: Annotated[bool, typer.Option("--once", help="Make it, audit it, and leave without serving it.")] = False,
 ) -> None:
     """Show an invented maker's ledger: on this machine only, and gone afterwards unless a folder is named."""
@@ -89,12 +100,13 @@ def demo(
 
     from ledger import home
 
+    chosen_port = _port(port) or 8000
     if folder is not None:
         _refuse_all_but_a_demo(folder)
     place = nullcontext(folder) if folder else tempfile.TemporaryDirectory(prefix="print-ledger-demo-")
-    listening = nullcontext(None) if once else _listening("127.0.0.1", port)
+    listening = nullcontext(None) if once else _listening("127.0.0.1", chosen_port)
     with listening as listener, place as chosen, home.opened(Path(chosen)) as opened:
-        address = _address("127.0.0.1", listener) if listener else f"http://127.0.0.1:{port}"
+        address = _address("127.0.0.1", listener) if listener else f"http://127.0.0.1:{chosen_port}"
         if not (opened.folder / DEMO_MARK).exists():
             _replay(opened, address)
         _sum_up(opened)
@@ -103,7 +115,7 @@ def demo(
             return
         password = _sign_in_for_this_run(opened.engine)
         typer.echo(f"Open {address} (Ctrl+C stops); sign in as {DEMO_NAME} with {password}")
-        _serve(listener, opened, Settings(data_dir=opened.folder, port=port), demo=True)
+        _serve(listener, opened, Settings(data_dir=opened.folder, port=chosen_port), demo=True)
 
 
 def _refuse_all_but_a_demo(folder: Path) -> None:
@@ -225,6 +237,7 @@ def restore(
 
     made = backups.restore(file, folder)
     typer.echo(f"{folder}: {made.entries} entries and {made.files} files, looked through and sound")
+    typer.echo("Nobody is signed in to it. Sign in with your password, and make new tokens for programs.")
 
 
 @contextmanager

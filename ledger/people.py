@@ -109,6 +109,8 @@ def correct(book: Book, person_id: int, field: str, new: str, why: str) -> Perso
     reason = tidy(why, "The reason", limit=300, needed=False, field="why")
     old = getattr(person, field) or ""
     written = _lines(PersonDraft(name=person.name or "").model_copy(update={field: new}))[field]
+    if written == old:
+        raise Refusal(f"It says “{old}” already. Nothing was changed." if old else "It is empty already.", field="new")
     setattr(person, field, written or None)
     book.session.add(person)
     if field == "name":

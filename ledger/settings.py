@@ -23,7 +23,7 @@ class Settings(BaseSettings):
     database_url: str = Field(default="", description="PostgreSQL address; empty: SQLite in the data folder")
     public_url: str = Field(default="", description="scheme and host that QR codes carry, https, no path")
     host: str = Field(default="127.0.0.1", description="address to listen on")
-    port: int = Field(default=8000, ge=0, le=65535, description="port to listen on")
+    port: int = Field(default=8000, ge=0, le=65535, description="port to listen on, 0 to 65535")
     allowed_hosts: str = Field(default="", description="further host names answered, comma between")
 
     def hosts(self) -> frozenset[str]:
@@ -57,8 +57,9 @@ def read_settings(**chosen: object) -> Settings:
         return Settings(**chosen)  # type: ignore[arg-type]  # checked by Settings itself
     except ValidationError as cause:
         first = cause.errors()[0]
-        name = f"{PREFIX}{str(first['loc'][0]).upper()}"
-        raise Refusal(f"{name} cannot be “{first['input']}”: {first['msg']}.") from None
+        field = str(first["loc"][0])
+        meaning = Settings.model_fields[field].description
+        raise Refusal(f"{PREFIX}{field.upper()} cannot be “{first['input']}”. It is the {meaning}.") from None
 
 
 def settings_in_force() -> list[SettingInForce]:

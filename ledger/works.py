@@ -78,8 +78,13 @@ def _checked(book: Book, draft: WorkDraft) -> dict[str, Any]:
 
 
 def keep_picture(book: Book, work_id: int, stored: StoredPicture) -> Picture:
-    """Make a picture that is already in the folder the picture of this work."""
+    """Make a picture that is already in the folder the picture of this work.
+
+    Raises Refusal where it is that already, or is the picture of another work.
+    """
     work = get(book.session, work_id)
+    if has_picture(book.session, work_id, stored.sha256):
+        raise Refusal(f"This is the picture of “{work.title}” already. Nothing was changed.", field="picture")
     picture = book.session.exec(select(Picture).where(Picture.sha256 == stored.sha256)).first()
     if picture is not None:
         _check_not_anothers(book.session, work_id, picture)
@@ -186,6 +191,12 @@ def get(session: Session, work_id: int) -> Work:
 def picture_of(session: Session, work_id: int) -> Picture | None:
     work = get(session, work_id)
     return session.get(Picture, work.picture_id) if work.picture_id else None
+
+
+def has_picture(session: Session, work_id: int, sha256: str) -> bool:
+    """Whether a file of this SHA-256 is the picture of the work now."""
+    picture = picture_of(session, work_id)
+    return picture is not None and picture.sha256 == sha256
 
 
 def listing(session: Session) -> list[Work]:

@@ -92,6 +92,7 @@ def test_while_a_ledger_is_served_it_can_be_backed_up_and_not_opened_twice(tmp_p
         status, printed, _ = run("backup", str(tmp_path / "backup"))
         assert (status, "0 entries and 0 files, looked through and sound" in printed) == (0, True)
     status, printed, _ = run("restore", str(tmp_path / "backup"), str(tmp_path / "elsewhere"))
+    assert "Nobody is signed in to it." in printed
     assert (status, home.holds_ledger(tmp_path / "elsewhere")) == (0, True)
 
 
@@ -104,6 +105,21 @@ def test_a_busy_port_is_one_sentence_and_makes_no_ledger(tmp_path: Path, run: Ru
         f"Port {port} is in use by another program. Stop that one, or choose another with --port.\n",
     )
     assert not (tmp_path / "prints").exists()
+
+
+@pytest.mark.parametrize("command", ["serve", "demo"])
+@pytest.mark.parametrize("typed", ["abc", "99999", "-1", "80.5", ""])
+def test_what_is_no_port_is_one_sentence_of_ours(tmp_path: Path, run: Run, command: str, typed: str) -> None:
+    status, _, said = run(command, "--port", typed)
+    assert (status, said) == (1, f"“{typed}” is not a port. Write a number from 1024 to 65535 after --port.\n")
+    assert not (tmp_path / "prints").exists()
+
+
+def test_a_port_of_the_environment_that_is_none_is_one_sentence_too(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PRINT_LEDGER_PORT", "abc")
+    status, _, said = run("serve")
+    assert status == 1
+    assert said == "PRINT_LEDGER_PORT cannot be “abc”. It is the port to listen on, 0 to 65535.\n"
 
 
 def test_an_address_that_is_not_this_machines_is_one_sentence(run: Run) -> None:

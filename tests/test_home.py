@@ -18,9 +18,9 @@ from typing import Any
 import pytest
 from sqlalchemy import Engine
 
-from ledger import database, home, journal
+from ledger import accounts, clock, database, home, journal
 from ledger.backups import back_up, restore
-from ledger.database import make_engine, reading, writing
+from ledger.database import housekeeping, make_engine, reading, writing
 from ledger.errors import Refusal
 from ledger.home import holds_ledger, keep_file, kept_file, opened
 from ledger.tables import Picture
@@ -252,6 +252,23 @@ def test_a_backup_restored_elsewhere_is_the_same_ledger(ines: home.Home, tmp_pat
     for name in ("pictures", "papers"):
         kept = {path.name: path.read_bytes() for path in (ines.folder / name).glob("*/*")}
         assert {path.name: path.read_bytes() for path in (tmp_path / "elsewhere" / name).glob("*/*")} == kept
+
+
+def test_nobody_is_signed_in_to_a_restored_ledger_and_its_password_opens_it(ines: home.Home, tmp_path: Path) -> None:
+    with housekeeping(ines.engine) as session:
+        who = accounts.make_account(session, "ines@example.org", accounts.hash_password("four plain words"), clock.now())
+        browser = accounts.open_session_for(session, who, clock.now())
+        program = accounts.new_token(session, who.account_id, "the web shop", clock.now())
+        invited = accounts.offer_first_sign_in(session, clock.now())
+    back_up(ines.engine, ines.folder, tmp_path / "backup.zip")
+    restore(tmp_path / "backup.zip", tmp_path / "elsewhere")
+    with reading(ines.engine) as here:
+        assert accounts.signed_in(here, browser, clock.now()) == accounts.token_holder(here, program) == who
+    with opened(tmp_path / "elsewhere") as other, reading(other.engine) as there:
+        assert accounts.signed_in(there, browser, clock.now()) is None
+        assert accounts.token_holder(there, program) is None
+        assert not accounts.first_sign_in_stands(there, invited, clock.now())
+        assert accounts.proven(accounts.credentials_of(there, "ines@example.org"), "four plain words")
 
 
 def test_a_backup_is_made_while_the_ledger_is_written_to(ines: home.Home, tmp_path: Path) -> None:

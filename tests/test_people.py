@@ -47,6 +47,15 @@ def test_somebody_of_that_very_name_is_found_again(engine: Engine) -> None:
         assert people.find_or_add(book, SECOND_BUYER).id != first.id
 
 
+def test_the_same_words_put_nothing_right(engine: Engine) -> None:
+    opened(engine)
+    tarn = person(engine, town="Saltrigg")
+    with refused("It says “Saltrigg” already. Nothing was changed."), acting(engine) as book:
+        people.correct(book, tarn, "town", " Saltrigg ", "")
+    with refused("It is empty already."), acting(engine) as book:
+        people.correct(book, tarn, "email", "", "")
+
+
 def test_two_of_one_name_are_never_mixed_up(engine: Engine) -> None:
     opened(engine)
     both = {person(engine, town="Saltrigg"), person(engine, town="Kelpstane")}

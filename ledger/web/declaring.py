@@ -159,7 +159,7 @@ def _declare(
             work_id = works.add(book, shape.work.draft()).id or 0
         except Refusal as refusal:
             raise in_outside_words(refusal, "work") from refusal
-    if stored is not None:
+    if stored is not None and not works.has_picture(book.session, work_id, stored.sha256):
         works.keep_picture(book, work_id, stored)
     drafts = shape.drafts(work_id, currency)
     ids = []

@@ -81,6 +81,9 @@ def _decimal(value: Any, places: int, example: str) -> int:
     if isinstance(value, bool) or not isinstance(value, str | int | float):
         raise ValueError(f"Write this as a number, such as {example}.")
     typed = str(value).strip()
+    if re.fullmatch(r"[0-9]{1,9},[0-9]{1,3}", typed):
+        thousands = f" or {typed.replace(',', '')}" if re.search(r",[0-9]{3}$", typed) else ""
+        raise ValueError(f"{quoted(typed)} has a comma: write {typed.replace(',', '.')}{thousands}.")
     found = re.fullmatch(r"[0-9]{1,9}(?:\.([0-9]+))?", typed)
     if not found:
         raise ValueError(f"{quoted(typed)} is not a number. Write it in figures, such as {example}.")

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from starlette.concurrency import run_in_threadpool
-from starlette.responses import FileResponse, Response
+from starlette.responses import FileResponse, JSONResponse, Response
 
 from ledger import editions, pictures, works
 from ledger.accounts import Who
@@ -79,7 +79,6 @@ def correct(request: Request, house: Here, who: Signed, sent: Sent, work_id: Id)
         form = sent.refused("Not put right", refusal)
         return _page(request, house, work_id, form, answers.status_of(refusal))
     return answers.see(done.path)
-
 
 
 
@@ -192,10 +191,15 @@ def _kept(request: Request, house: House, who: Who, work_id: int, path: Path) ->
         stored = pictures.store(house.data_dir, path)
     except Refusal as refusal:
         raise Slips([Slip(refusal.field or "", refusal.message)]) from refusal
-    done: Done = house.record(
-        who, _keep(work_id, stored), answers.repeat_of(request, PictureShape(sha256=stored.sha256))
-    )
-    body = _one(house, work_id)
-    response = answers.made(done, body)
+    try:
+        done: Done = house.record(
+            who, _keep(work_id, stored), answers.repeat_of(request, PictureShape(sha256=stored.sha256))
+        )
+    except Refusal:
+        with reading(house.engine) as session:
+            if works.has_picture(session, work_id, stored.sha256):  # as it should be, and nothing to write down
+                return JSONResponse(_one(house, work_id))
+        raise
+    response = answers.made(done, _one(house, work_id))
     response.status_code = 200
     return response

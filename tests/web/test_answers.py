@@ -133,6 +133,8 @@ def test_lengths_and_rates_are_read_exactly() -> None:
 @pytest.mark.parametrize(("typed", "sentence"), [
     ({"width_mm": "0.0001"}, "“0.0001” has more decimals than are kept. Use 3 at most."),
     ({"width_mm": "wide"}, "“wide” is not a number. Write it in figures, such as 127.5."),
+    ({"width_mm": "6,5"}, "“6,5” has a comma: write 6.5."),
+    ({"width_mm": "1,234"}, "“1,234” has a comma: write 1.234 or 1234."),
     ({"width_mm": "-5"}, "“-5” is not a number. Write it in figures, such as 127.5."),
     ({"width_mm": "1e3"}, "“1e3” is not a number. Write it in figures, such as 127.5."),
     ({"width_mm": [1]}, "Write this as a number, such as 127.5."),

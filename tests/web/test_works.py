@@ -10,7 +10,7 @@ from PIL import Image
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import pictures, works
+from ledger import journal, pictures, works
 from ledger.database import reading
 from ledger.tables import Picture
 from tests import cast
@@ -148,3 +148,19 @@ def test_a_picture_that_comes_in_parts_is_kept_whole(
     kept = picture_of(sqlite_engine)
     assert kept is not None and pictures.path_of(tmp_path, kept.sha256).read_bytes() == picture
     assert list((tmp_path / "pictures").glob(".*")) == []
+
+
+def test_the_same_picture_kept_twice_is_written_down_once(
+    maker: TestClient, program: TestClient, sqlite_engine: Engine
+) -> None:
+    cast.opened(sqlite_engine)
+    assert program.put("/api/works/1/picture", content=a_picture()).status_code == 200
+    with reading(sqlite_engine) as session:
+        written = journal.length(session)
+    again = maker.post("/works/1/picture", files={"picture": ("road.jpg", a_picture())})
+    assert again.status_code == 409
+    assert "This is the picture of “Forty Minutes of Road” already. Nothing was changed." in again.text
+    by_program = program.put("/api/works/1/picture", content=a_picture())
+    assert by_program.status_code == 200 and by_program.json()["picture"]["width_px"] == 800
+    with reading(sqlite_engine) as session:
+        assert journal.length(session) == written
