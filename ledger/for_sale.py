@@ -120,8 +120,11 @@ def check_sellable(
 
 
 def _what_else(session: Session, class_id: int) -> str:
-    here = pieces.in_hand(session, class_id)
-    in_hand = f"In hand: {', '.join(map(str, here))}. " if here else ""
+    ready = here(session, Piece.class_id == class_id)[:3]
+    if ready and ready[0].of and not pieces.next_free(session, class_id, 1):
+        said = " and ".join(filter(None, (", ".join(seen.shown for seen in ready[:-1]), ready[-1].shown)))
+        return f"All {ready[0].of} are given out; {said} {'is' if len(ready) == 1 else 'are'} in hand and can be sold."
+    in_hand = f"In hand: {', '.join(str(seen.number) for seen in ready)}. " if ready else ""
     return in_hand + pieces.free_words(session, class_id)
 
 

@@ -320,27 +320,6 @@ def free_words(session: Session, class_id: int) -> str:
     return f"Free next: {', '.join(map(str, numbers))}." if numbers else "No number of it is free."
 
 
-def in_hand(session: Session, class_id: int, how_many: int = 3) -> list[int]:
-    """The lowest numbers that are made, ours and here."""
-    return list(
-        session.exec(
-            select(Piece.number)
-            .join(Holding, _open_holding())
-            .join(Custody, _open_custody())
-            .where(
-                Piece.class_id == class_id,
-                col(Piece.latest),
-                Piece.state == "inscribed",
-                col(Piece.condition).in_(("good", "damaged")),
-                Holding.holder == "maker",
-                col(Custody.place).in_(("studio", "van")),
-            )
-            .order_by(col(Piece.number))
-            .limit(how_many)
-        )
-    )
-
-
 def what_it_is(seen: PieceView) -> str:
     """The standing as the end of a sentence: 'was sold on 4 May 2026', 'is at Gallery Kelpstane'."""
     if seen.order_stands and seen.sold_on:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
+from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from ledger.database import Book
@@ -94,13 +95,10 @@ def end_custody(book: Book, piece_id: int, on: date | None) -> None:
 
 
 def ever_away(session: Session, piece_id: int) -> bool:
-    """Whether it was ever anywhere but in the studio or the van."""
-    return (
-        session.exec(
-            select(Custody.id).where(Custody.piece_id == piece_id, col(Custody.place).not_in(("studio", "van")))
-        ).first()
-        is not None
-    )
+    """Whether it was ever anywhere but in the studio or the van; a sale struck as a slip took it nowhere."""
+    away = select(func.count()).where(Custody.piece_id == piece_id, col(Custody.place).not_in(("studio", "van")))
+    slips = select(func.count()).where(Holding.piece_id == piece_id, Holding.how == "sale", col(Holding.struck))
+    return session.exec(away).one() > session.exec(slips).one()
 
 
 @dataclass(frozen=True)

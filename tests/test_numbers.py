@@ -10,15 +10,29 @@ from multiprocessing.synchronize import Barrier as ProcessBarrier
 import pytest
 from sqlalchemy import Engine
 
-from ledger import certificates, conditions, journal, numbers, pieces, promises, provenance, runs
+from ledger import certificates, conditions, journal, numbers, pieces, promises, provenance, runs, sale_lines
 from ledger.conditions import GiveDraft, ReplaceDraft
 from ledger.database import Book, make_engine, reading
 from ledger.errors import Refusal
 from ledger.numbers import InscribeDraft
 from ledger.runs import RunDraft
 from ledger.tables import Piece
-from tests.cast import acting, certified, declared, made, offer, opened, promise, refused, road, seen, size, standings
-from tests.trade import sell, ways
+from tests.cast import (
+    MAY_4,
+    acting,
+    certified,
+    declared,
+    made,
+    offer,
+    opened,
+    promise,
+    refused,
+    road,
+    seen,
+    size,
+    standings,
+)
+from tests.trade import only_line, sell, ways
 
 NUMBER_OF = {
     "free": 1,
@@ -425,3 +439,27 @@ def test_of_two_who_want_a_number_at_once_one_gets_it_and_the_other_is_told_what
     with reading(engine) as session:
         assert journal.length(session) == before + ROUNDS
         assert len(session.exec(numbers.select(Piece).where(Piece.state == "allocated")).all()) == ROUNDS
+
+
+def test_a_sale_struck_as_a_slip_does_not_keep_a_print_from_the_bench(engine: Engine) -> None:
+    road(engine)
+    (piece_id,) = made(engine, 1)
+    slip = sell(engine, ways(engine).studio, piece_id)
+    with acting(engine) as book:
+        sale_lines.strike_line(book, only_line(slip).id or 0, "a mis-tap")
+        numbers.uninscribe(book, piece_id)
+    assert seen(engine, 1).standing == "assigned"
+
+
+def test_a_print_sold_and_brought_back_has_been_out_even_beside_a_slip(engine: Engine) -> None:
+    road(engine)
+    (piece_id,) = made(engine, 1)
+    channel = ways(engine).studio
+    slip = sell(engine, channel, piece_id)
+    with acting(engine) as book:
+        sale_lines.strike_line(book, only_line(slip).id or 0, "a mis-tap")
+    sold = sell(engine, channel, piece_id)
+    with acting(engine) as book:
+        sale_lines.return_line(book, only_line(sold).id or 0, sale_lines.ReturnDraft(on=MAY_4))
+    with refused("1/25 has been out of the studio"), acting(engine) as book:
+        numbers.spoil(book, piece_id)
