@@ -9,7 +9,7 @@ from ledger import home, pictures
 from ledger.errors import Refusal
 from ledger.paper import certificate
 from ledger.paper.certificate import CertificateFace, CertificatePages, render
-from ledger.paper.label import LabelFacts, LabelSheet, render_label, render_labels
+from ledger.paper.label import LabelFacts, LabelSheet, render_labels
 from ledger.paper.particulars import Particulars
 from ledger.reckoning import codes, dates
 
@@ -108,12 +108,8 @@ def label_facts(snapshot: Snapshot) -> LabelFacts:
 
 
 def labels_pdf(snapshots: Sequence[Snapshot], sheet: LabelSheet | None, start: int = 1) -> bytes:
-    """Labels on a sheet from a start position, or one label alone. Raises Refusal."""
+    """Labels on a sheet from a start position, or each alone on a page of its own. Raises Refusal."""
     if not snapshots:
         raise Refusal("There is no label to print. Choose at least one print with a certificate.")
     facts = [label_facts(snapshot) for snapshot in snapshots]
-    if sheet is None and len(facts) == 1:
-        return render_label(facts[0])
-    if sheet is None:
-        raise Refusal("Several labels need a sheet. Write its measures in mm.", field="sheet")
-    return render_labels(facts, sheet, start)
+    return render_labels(facts, sheet, start) if sheet else render_labels(facts)

@@ -78,13 +78,13 @@ def _check_size(width: float, height: float) -> None:
         )
 
 
-def render_label(facts: LabelFacts) -> bytes:
-    """The PDF of one label, 70 × 42 mm. Raises Refusal for a character the face lacks, or too many words."""
-    return render_labels([facts], LabelSheet(WIDTH, HEIGHT, WIDTH, HEIGHT, 0, 0))
+ALONE = LabelSheet(WIDTH, HEIGHT, WIDTH, HEIGHT, 0, 0)
 
 
-def render_labels(labels: Sequence[LabelFacts], sheet: LabelSheet, start: int = 1) -> bytes:
+def render_labels(labels: Sequence[LabelFacts], sheet: LabelSheet = ALONE, start: int = 1) -> bytes:
     """The PDF of labels on as many sheets as they need, row by row from place `start` of the first sheet.
+
+    Without a sheet each stands alone, on a page of 70 × 42 mm.
 
     Raises Refusal for a place the sheet does not have, a character the face lacks, or too many words.
     """

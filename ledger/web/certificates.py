@@ -25,6 +25,9 @@ from ledger.web.sign_in import Bearer, Signed
 pages = APIRouter(include_in_schema=False)
 api = APIRouter(prefix="/api", tags=["certificates"])
 PDF = "application/pdf"
+MEASURES = (
+    "page_w_mm", "page_h_mm", "label_w_mm", "label_h_mm", "left_mm", "top_mm", "gap_x_mm", "gap_y_mm",
+)  # fmt: skip
 
 
 class Issue(Shape):
@@ -228,7 +231,7 @@ def batch(request: Request, house: Here, who: Signed) -> Response:
 
 @pages.get("/certificates/labels")
 def labels_form(request: Request, house: Here, who: Signed) -> Response:
-    """Labels for the backs: one alone, or a sheet as its packet measures."""
+    """Labels for the backs: each alone, or on a sheet as its packet measures."""
     ids = [each for each in request.query_params.getlist("id") if each.isdecimal()][:500]
     return _labels_page(
         request,
@@ -269,25 +272,7 @@ def labels(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
     """The labels as a PDF."""
     try:
         shape = sent.read(Labels)
-        sheet = (
-            None
-            if shape.on == "single" and len(shape.certificate_ids) == 1
-            else LabelSheet(
-                *(
-                    getattr(shape, name) / 1000
-                    for name in (
-                        "page_w_mm",
-                        "page_h_mm",
-                        "label_w_mm",
-                        "label_h_mm",
-                        "left_mm",
-                        "top_mm",
-                        "gap_x_mm",
-                        "gap_y_mm",
-                    )
-                )
-            )
-        )
+        sheet = LabelSheet(*(getattr(shape, name) / 1000 for name in MEASURES)) if shape.on == "sheet" else None
         views = _views(house, shape.certificate_ids)
         return _pdf(papers.labels_pdf([view.snapshot for view in views], sheet, shape.start), "labels")
     except (Refusal, Slips) as no:

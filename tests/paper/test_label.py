@@ -6,14 +6,14 @@ import pytest
 import zxingcpp
 
 from ledger.errors import Refusal
-from ledger.paper.label import LabelFacts, LabelSheet, render_label, render_labels
+from ledger.paper.label import LabelFacts, LabelSheet, render_labels
 from tests.paper.cast import CODE, LABEL, assert_fonts_embedded, assert_no_metadata, rendered, sizes_mm, words
 
 TWENTY_ONE = LabelSheet(210, 297, 63.5, 38.1, 7.2, 15.1, 2.5, 0)
 
 
 def test_a_single_label_says_what_the_print_is_and_how_to_keep_it() -> None:
-    pdf = render_label(LABEL)
+    pdf = render_labels([LABEL])
     assert sizes_mm(pdf) == [(70, 42)]
     said = words(pdf)
     for text in (
@@ -29,11 +29,11 @@ def test_a_single_label_says_what_the_print_is_and_how_to_keep_it() -> None:
 
 def test_a_label_has_no_place_for_a_price() -> None:
     assert not [field.name for field in fields(LabelFacts) if "price" in field.name or "minor" in field.name]
-    assert "£" not in words(render_label(LABEL))
+    assert "£" not in words(render_labels([LABEL]))
 
 
 def test_a_label_without_an_address_has_no_square() -> None:
-    pdf = render_label(replace(LABEL, qr_text=None, address_words=None))
+    pdf = render_labels([replace(LABEL, qr_text=None, address_words=None)])
     assert CODE in words(pdf)
     assert not zxingcpp.read_barcodes(rendered(pdf))
 
@@ -82,6 +82,12 @@ def test_a_label_too_small_for_code_and_square_is_refused() -> None:
 
 def test_words_that_do_not_fit_and_signs_the_typeface_lacks_are_refused() -> None:
     with pytest.raises(Refusal, match="label"):
-        render_label(replace(LABEL, title="The Long Afternoon Before the Harbour Wall " * 5))
+        render_labels([replace(LABEL, title="The Long Afternoon Before the Harbour Wall " * 5)])
     with pytest.raises(Refusal, match=r"“東” \(U\+6771\)"):
-        render_label(replace(LABEL, title="東"))
+        render_labels([replace(LABEL, title="東")])
+
+
+def test_several_labels_without_a_sheet_stand_a_page_each() -> None:
+    pdf = render_labels([replace(LABEL, number_shown=f"{n}/25") for n in (7, 8)])
+    assert sizes_mm(pdf) == [(70, 42), (70, 42)]
+    assert "7/25" in words(pdf, 0) and "8/25" in words(pdf, 1)

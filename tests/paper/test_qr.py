@@ -11,7 +11,7 @@ from PIL import ImageDraw
 
 from ledger.errors import Refusal
 from ledger.paper import qr
-from ledger.paper.label import LabelFacts, LabelSheet, render_label, render_labels
+from ledger.paper.label import LabelFacts, LabelSheet, render_labels
 from tests.paper.cast import LABEL, rendered
 
 SHEET = LabelSheet(210, 297, 70, 42, 0, 1)
@@ -87,7 +87,7 @@ def test_the_quiet_zone_is_four_modules() -> None:
 
 
 def test_the_paper_around_the_square_is_clear() -> None:
-    image = rendered(render_label(label(next(links(3)))), dpi=300)
+    image = rendered(render_labels([label(next(links(3)))]), dpi=300)
     px, dark = 300 / 25.4, 29 * 0.5
     right, foot = 66.0, 42 - 3.2
     box = (right - dark - 2, foot - dark - 2, right + 2, foot + 2)

@@ -197,6 +197,8 @@ def test_labels_are_printed_alone_or_on_any_sheet_from_any_place(maker: TestClie
     text = pypdf.PdfReader(BytesIO(alone.content)).pages[0].extract_text()
     assert "1/25" in text
     assert "65" not in text
+    both = maker.post("/certificates/labels", data={"certificate": ["1", "2"], "on": "single"})
+    assert [page.mediabox.width < 200 for page in pypdf.PdfReader(BytesIO(both.content)).pages] == [True, True]
     sheet = {
         "certificate": ["1", "2"],
         "on": "sheet",
