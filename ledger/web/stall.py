@@ -82,7 +82,7 @@ def the_wall(request: Request, house: Here, who: Signed) -> Response:
         hung = for_sale.hung(session, today, fair.id)
         their = works.pictures_of(session)
         leaves = {each.piece.id: _worked(session, fair, each.piece, today).leaves for each in hung}
-        strip = _pitch(session, fair, list(leaves.values()), kept_in)
+        strip = _pitch(session, fair, kept_in)
     prints = [
         {
             "href": f"/stall/prints/{each.piece.id}",
@@ -105,8 +105,8 @@ def _after(each: Hung, leaves: int, kept_in: str) -> str:
     return f"leaves {money.shown(leaves, kept_in)}{size}"
 
 
-def _pitch(session: Session, fair: Occasion, leaves: list[int], kept_in: str) -> dict[str, Any]:
-    """How far the sales of the fair have paid for its pitch, in prints as they have gone so far."""
+def _pitch(session: Session, fair: Occasion, kept_in: str) -> dict[str, Any]:
+    """How far the sales of the fair have paid for its pitch: in money, and in prints as they have gone so far."""
     so_far = reports.pitch(session, fair.id or 0)
     sold = "1 print" if so_far.sold == 1 else f"{so_far.sold} prints"
     if not so_far.cost:
@@ -114,12 +114,21 @@ def _pitch(session: Session, fair: Occasion, leaves: list[int], kept_in: str) ->
     if not so_far.to_go:
         over = money.shown(so_far.brought - so_far.cost, kept_in)
         return {"bold": "Pitch paid.", "rest": f"{over} over", "paid": so_far.sold, "of": so_far.sold}
-    usual = so_far.brought // so_far.sold if so_far.sold else sorted(leaves)[len(leaves) // 2] if leaves else 0
+    to_go = money.shown(so_far.to_go, kept_in)
+    usual = so_far.brought // so_far.sold if so_far.sold else _middle(session, fair)
     if usual <= 0:
-        to_go = money.shown(so_far.to_go, kept_in)
         return {"bold": to_go, "rest": "still to pay for the pitch", "paid": 0, "of": 0}
     of = so_far.sold + ceil(so_far.to_go / usual)
-    return {"bold": f"{so_far.sold} of {of}", "rest": "to pay for the pitch", "paid": so_far.sold, "of": of}
+    return {
+        "bold": f"{so_far.sold} of {of}", "rest": f"to pay for the pitch, {to_go} to go", "paid": so_far.sold, "of": of
+    }  # fmt: skip
+
+
+def _middle(session: Session, fair: Occasion) -> int:
+    """What the middle one of the prints on the wall leaves (minor units); 0 where nothing hangs."""
+    today = clock.today()
+    leaves = sorted(_worked(session, fair, each.piece, today).leaves for each in for_sale.hung(session, today, fair.id))
+    return leaves[len(leaves) // 2] if leaves else 0
 
 
 # One print
@@ -144,7 +153,7 @@ def _print_page(
         kept_in = studio.currency(session)
         seen = pieces.view(session, piece_id)
         others = list(for_sale.others(session, seen))[:MOST_OTHERS]
-        strip = _pitch(session, fair, [], kept_in)
+        strip = _pitch(session, fair, kept_in)
         try:
             worked = _worked(session, fair, seen, today)
         except Refusal as no:
@@ -229,7 +238,7 @@ def sold(request: Request, house: Here, who: Signed, sale_id: Id) -> Response:
         seen = pieces.view(session, line.piece_id)
         until = sales.recorded_at(session, sale_id) + TEN_MINUTES
         fair = occasions.open_fair(session, clock.today())
-        strip = _pitch(session, fair, [], kept_in) if fair else None
+        strip = _pitch(session, fair, kept_in) if fair else None
         after = _next_words(session, seen)
     stands = line.outcome == "sold"
     paid = {"card": " by card", "cash": " for cash"}.get(sale.receipts[0].how, "") if sale.receipts else ""

@@ -64,7 +64,7 @@ def test_cash_costs_no_card_fee(maker: TestClient, fair: list[int], sqlite_engin
 
 def test_the_pitch_is_counted_in_prints(maker: TestClient, fair: list[int]) -> None:
     # 100.00 at 63.26 a print: two.
-    assert "<b>0 of 2</b> to pay for the pitch" in maker.get("/stall").text
+    assert "<b>0 of 2</b> to pay for the pitch, £100.00 to go" in maker.get("/stall").text
     for piece_id in fair[:2]:
         maker.post(f"/stall/prints/{piece_id}", data=tap(piece_id))
     # 2 x 63.26 - 100.00 = 26.52
@@ -139,3 +139,17 @@ def test_with_no_fair_on_the_one_next_act_is_to_write_it_down(maker: TestClient,
     assert done.headers["location"] == "/stall"
     wall = maker.get("/stall").text
     assert "Saltrigg Harbour Fair" in wall and "leaves £63.26" in wall and "0 of 1" in wall
+
+
+def test_the_pitch_reads_the_same_on_the_wall_and_on_a_print(maker: TestClient, fair: list[int]) -> None:
+    strip = "<b>0 of 2</b> to pay for the pitch, £100.00 to go"
+    assert strip in maker.get("/stall").text and strip in maker.get(f"/stall/prints/{fair[0]}").text
+    done = maker.post(f"/stall/prints/{fair[0]}", data=tap(fair[0])).headers["location"]
+    # 100.00 less 63.26
+    for path in (done, "/stall", f"/stall/prints/{fair[1]}"):
+        assert "<b>1 of 2</b> to pay for the pitch, £36.74 to go" in maker.get(path).text
+
+
+def test_the_page_of_a_print_just_sold_names_its_picture(maker: TestClient, fair: list[int]) -> None:
+    done = maker.post(f"/stall/prints/{fair[0]}", data=tap(fair[0])).headers["location"]
+    assert f'<span class="title">{cast.TITLE}</span>' in maker.get(done).text
