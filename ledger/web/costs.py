@@ -1,5 +1,6 @@
 """Costs: the list, the form with the one thing each was spent on, striking one, and the table."""
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -10,7 +11,9 @@ from ledger import clock, costs, editions, exchange, occasions, pieces, runs, sa
 from ledger.costs import CostDraft
 from ledger.database import Book, Session, reading
 from ledger.errors import Refusal
+from ledger.pieces import PieceView
 from ledger.reckoning import dates, money
+from ledger.sales import SaleView
 from ledger.tables import Cost, Run
 from ledger.web import answers
 from ledger.web.answers import status_of
@@ -129,16 +132,23 @@ def _choices(session: Session, names: Names, chosen: str) -> list[dict[str, str]
         (f"occasion {each.id}", f"{each.name}, {dates.span(each.from_on, each.to_on)}")
         for each in occasions.listing(session)
     ]
-    options += [
-        (f"sale {seen.sale.id}", f"Sale of {dates.said(seen.sale.sold_on)}, {seen.channel.name}")
-        for seen in sales.listing(session, limit=20)
-    ]
+    standing = [seen for seen in sales.listing(session, limit=20) if any(each.outcome == "sold" for each in seen.lines)]
+    prints = pieces.those(session, (line.piece_id for seen in standing for line in seen.lines))
+    options += [(f"sale {seen.sale.id}", _of_sale(seen, prints)) for seen in standing]
     options.append((NO_TARGET, "The whole studio: in no edition’s sum"))
     basis, _, target = chosen.partition(" ")
     piece_id = read_id(target)
     if basis == "piece" and piece_id is not None:
         options.insert(1, (chosen, f"Print: {pieces.titled(session, piece_id)}"))
     return [{"value": value, "words": words} for value, words in options]
+
+
+def _of_sale(seen: SaleView, prints: Mapping[int, PieceView]) -> str:
+    """'Sale of 4 May 2026: Forty Minutes of Road 7/25, to Wilhelmina Tarn'."""
+    sold = [prints[line.piece_id] for line in seen.lines if line.outcome == "sold"]
+    said = ", ".join(f"{each.title} {each.shown}" for each in sold[:3]) + (" and more" if len(sold) > 3 else "")
+    whom = f"to {seen.buyer}" if seen.sale.buyer_id is not None else seen.channel.name
+    return f"Sale of {dates.said(seen.sale.sold_on)}: {said}, {whom}"
 
 
 @pages.get("/costs/costs.csv")

@@ -1,12 +1,14 @@
 """Costs, printings, fairs and ways of selling, by both doors."""
 
+import re
+
 import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import costs, occasions, runs
+from ledger import afterwards, costs, occasions, runs
 from ledger.database import reading
-from tests import cast
+from tests import cast, trade
 
 POUNDS_42 = {"amount": "42.50", "currency": "GBP"}
 
@@ -154,3 +156,20 @@ def test_lists_of_the_api_go_on_where_they_ended(program: TestClient, road: list
     assert [each["name"] for each in page["items"]] == ["One", "Two"] and page["next"] == 2
     rest = program.get("/api/channels?limit=2&after=2").json()
     assert [each["name"] for each in rest["items"]] == ["Three"] and rest["next"] is None
+
+
+def test_a_cost_of_selling_is_laid_on_a_sale_that_stands_and_is_named(
+    maker: TestClient, road: list[int], sqlite_engine: Engine
+) -> None:
+    way = trade.ways(sqlite_engine)
+    one, two, three = cast.made(sqlite_engine, 11, 12, 13)
+    trade.sell(sqlite_engine, way.studio, one, buyer=trade.to(cast.BUYER))
+    trade.sell(sqlite_engine, way.fair, two)
+    slip = trade.sell(sqlite_engine, way.fair, three)
+    with cast.acting(sqlite_engine) as book:
+        afterwards.strike_line(book, trade.only_line(slip).id or 0, "a slip")
+    offered = re.findall(r'<option value="sale [0-9]+">([^<]*)', maker.get("/costs").text)
+    assert offered == [
+        "Sale of 4 May 2026: Forty Minutes of Road 12/25, At a fair",
+        f"Sale of 4 May 2026: Forty Minutes of Road 11/25, to {cast.BUYER}",
+    ]
