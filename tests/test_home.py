@@ -26,6 +26,7 @@ from ledger.home import holds_ledger, keep_file, kept_file, opened
 from ledger.tables import Picture
 from tests.conftest import postgres_ledger
 
+NAME = "ines@example.org"
 PAPER = b"%PDF-1.7 a certificate"
 
 
@@ -256,7 +257,7 @@ def test_a_backup_restored_elsewhere_is_the_same_ledger(ines: home.Home, tmp_pat
 
 def test_nobody_is_signed_in_to_a_restored_ledger_and_its_password_opens_it(ines: home.Home, tmp_path: Path) -> None:
     with housekeeping(ines.engine) as session:
-        who = accounts.make_account(session, "ines@example.org", accounts.hash_password("four plain words"), clock.now())
+        who = accounts.make_account(session, NAME, accounts.hash_password("four plain words"), clock.now())
         browser = accounts.open_session_for(session, who, clock.now())
         program = accounts.new_token(session, who.account_id, "the web shop", clock.now())
         invited = accounts.offer_first_sign_in(session, clock.now())
@@ -268,7 +269,7 @@ def test_nobody_is_signed_in_to_a_restored_ledger_and_its_password_opens_it(ines
         assert accounts.signed_in(there, browser, clock.now()) is None
         assert accounts.token_holder(there, program) is None
         assert not accounts.first_sign_in_stands(there, invited, clock.now())
-        assert accounts.proven(accounts.credentials_of(there, "ines@example.org"), "four plain words")
+        assert accounts.proven(accounts.credentials_of(there, NAME), "four plain words")
 
 
 def test_a_backup_is_made_while_the_ledger_is_written_to(ines: home.Home, tmp_path: Path) -> None:

@@ -199,6 +199,8 @@ def _line(seen: SaleView, n: int, line: SaleLine, piece: PieceView, left: int | 
         "words": _line_words(line, piece),
         "rows": _sum(line, currency) if live else [],
         "due": money.bare(sales.due(line), currency),
+        "due_words": "Due to you, before the fee" if line.fee_minor else "Reaches you",
+        "fee": _fee(line, currency),
         "leaves": _leaves(left, currency),
         "acts": [
             {"href": f"/sales/{seen.sale.id}/lines/{n}/{act.slug}", "words": act.words, "help": act.help}
@@ -206,6 +208,13 @@ def _line(seen: SaleView, n: int, line: SaleLine, piece: PieceView, left: int | 
             if live and act.open(piece)
         ],
     }
+
+
+def _fee(line: SaleLine, currency: str) -> str:
+    if not line.fee_minor:
+        return ""
+    after = money.shown(sales.due(line) - line.fee_minor, currency)
+    return f"{money.shown(line.fee_minor, currency)} of it went to the card firm or site: {after} after the fee."
 
 
 def _leaves(left: int | None, currency: str) -> str:

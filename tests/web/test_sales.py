@@ -411,3 +411,26 @@ def test_a_buyer_named_twice_or_not_at_all_is_refused_in_a_sentence(
     program.post("/api/sales/1/buyer", json={"name": "Jory Pellow"})
     again = program.post("/api/sales/1/buyer", json={"name": "Wilhelmina Tarn"})
     assert again.status_code == 409 and "Its buyer is named: Jory Pellow." in again.json()["detail"]
+
+
+def test_an_edition_given_out_says_what_is_still_in_hand(program: TestClient, sqlite_engine: Engine) -> None:
+    cast.road(sqlite_engine, count=4)
+    first, second, *_ = cast.made(sqlite_engine, 1, 2, 3, 4)
+    with cast.acting(sqlite_engine) as book:
+        occasions.add_channel(book, occasions.ChannelDraft(name="Fairs", kind="fair"))
+    program.post("/api/sales", json=sale(first))
+    again = program.post("/api/sales", json=sale(first)).json()["detail"]
+    assert again == "1/4 was sold on 4 May 2026. All 4 are given out; 2/4, 3/4 and 4/4 are in hand and can be sold."
+    program.post("/api/sales", json=sale(second))
+    cast_away = program.post("/api/sales", json=sale(second)).json()["detail"]
+    assert cast_away.endswith("All 4 are given out; 3/4 and 4/4 are in hand and can be sold.")
+
+
+def test_what_reaches_the_maker_is_said_before_and_after_the_card_fee(maker: TestClient, road: list[int]) -> None:
+    maker.post("/sales/new", data=form(road[0]))
+    card = maker.get("/sales/1").text
+    assert "Due to you, before the fee, £" in card
+    assert "£1.14 of it went to the card firm or site: £63.86 after the fee." in card  # 65.00 less 1.75 %
+    maker.post("/sales/new", data=form(road[1], paid_by="cash"))
+    cash = maker.get("/sales/2").text
+    assert "Reaches you, £" in cash and "fee" not in cash
