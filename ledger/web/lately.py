@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from itertools import groupby
 
+from ledger.database import Session
 from ledger.pieces import PieceView
 from ledger.reckoning import dates, numbering
 from ledger.tables import Event
@@ -30,11 +31,12 @@ class Line:
     seq: str
 
 
-def lines(events: Iterable[Event], piece: Callable[[int], PieceView]) -> list[Line]:
+def lines(session: Session, events: Iterable[Event], piece: Callable[[int], PieceView]) -> list[Line]:
     """The lines of events that come latest first; the same said of several numbers in a row is said once."""
     told = []
     events = _without_steps_on_the_way(list(events))
-    for (_, said), together in groupby(events, key=lambda event: (event.happened_on, story.sentence(event))):
+    tell = story.teller(session, events)
+    for (_, said), together in groupby(events, key=lambda event: (event.happened_on, tell(event))):
         group = list(together)
         seen = [piece(event.piece_id) for event in group if event.piece_id is not None]
         places = sorted({event.entry_seq for event in group})

@@ -1,6 +1,6 @@
 """People: who is in the book, what they hold, a line put right, and a name erased."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from itertools import groupby
 from typing import Annotated, Any, Literal
 
@@ -24,7 +24,7 @@ from ledger.web.pages import render
 from ledger.web.sentences import Slips
 from ledger.web.shapes import After, Id, Shape, day
 from ledger.web.sign_in import Bearer, Signed
-from ledger.web.story import sentence
+from ledger.web.story import teller
 
 pages = APIRouter(prefix="/people", include_in_schema=False)
 api = APIRouter(prefix="/api/people", tags=["people"])
@@ -112,12 +112,13 @@ def _page(request: Request, house: House, person_id: int, form: Form, status: in
         theirs = search.pieces_of_people(session, [person_id])
         events = people.story(session, person_id)
         seen = search.pieces_by_id(session, (one.piece_id for one in events if one.piece_id is not None))
+        tell = teller(session, events)
     return render(
         request, "people/one.html", status,
         person=person, name=person.name or "Name erased", lines=_written(person),
         erased=dates.said(person.erased_at.date()) if person.erased_at else "",
         prints=[_print(one, person_id) for one in theirs[: search.MOST]], more=len(theirs) > search.MOST,
-        story=_story(events, seen),
+        story=_story(events, seen, tell),
         fields=[{"value": name, "words": NAMES[name]} for name in LINES], names=NAMES, fixes=fixes, form=form,
     )  # fmt: skip
 
@@ -150,14 +151,14 @@ def _relation(seen: PieceView, person_id: int, phrase: str) -> str:
     return f"Holds it{f', {how}' if how else ''}"
 
 
-def _story(events: list[Event], seen: Mapping[int, PieceView]) -> list[Line]:
+def _story(events: list[Event], seen: Mapping[int, PieceView], tell: Callable[[Event], str]) -> list[Line]:
     """What happened, one line an entry, the prints it is about named with their titles."""
     told = []
     for (seq, _), together in groupby(events, key=lambda event: (event.entry_seq, event.kind)):
         group = list(together)
         prints = [seen[event.piece_id] for event in group if event.piece_id is not None]
         named = [part for one in prints for part in (Part(f"{one.shown} {one.title}", f"/pieces/{one.id}"), Part(", "))]
-        words = [*named[:-1], *([Part(". ")] if named else []), Part(sentence(group[0]))]
+        words = [*named[:-1], *([Part(". ")] if named else []), Part(tell(group[0]))]
         told.append(Line(dates.said(group[0].happened_on), words, str(seq)))
     return told
 

@@ -34,7 +34,7 @@ from ledger.web.sign_in import Signed
 pages = APIRouter(prefix="/stall", include_in_schema=False)
 TEN_MINUTES = timedelta(minutes=10)
 MOST_OTHERS = 24
-WHY = "Not sold after all, on the stall"
+WHY = "Taken back on the stall"
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 

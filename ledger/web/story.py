@@ -1,9 +1,12 @@
 """A print's story in sentences: one for each thing an entry says of it."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from ledger.reckoning import dates
+from ledger import stories, studio
+from ledger.database import Session
+from ledger.reckoning import dates, money
+from ledger.stories import Named
 from ledger.tables import Event
 
 SAID = {
@@ -36,15 +39,38 @@ class Line:
     seq: int
 
 
-def sentence(event: Event) -> str:
-    """What happened, and what was written beside it: 'Destroyed. Corner kept, seen by a witness.'"""
-    said = SAID.get(event.kind, event.kind.replace("_", " ").capitalize())
+def sentence(event: Event, said: str = "") -> str:
+    """What happened, `said` where a name belongs in it, and the note beside it."""
+    said = said or SAID.get(event.kind, event.kind.replace("_", " ").capitalize())
     if not event.text:
         return f"{said}."
     note = event.text[0].upper() + event.text[1:]
-    return f"{said}. {note}" if note.endswith((".", "!", "?")) else f"{said}. {note}."
+    told = note if note.startswith(said) else f"{said}. {note}"
+    return told if told.endswith((".", "!", "?")) else f"{told}."
 
 
-def lines(events: Iterable[Event]) -> list[Line]:
+def teller(session: Session, events: Sequence[Event]) -> Callable[[Event], str]:
+    """The sentence of each of these events, on the maker's own pages: galleries, buyers and prices are named."""
+    names, currency = stories.named(session, events), studio.currency(session)
+
+    def tell(event: Event) -> str:
+        known = names.get(event.id or 0)
+        return sentence(event, _named(event.kind, known, currency) if known else "")
+
+    return tell
+
+
+def _named(kind: str, known: Named, currency: str) -> str:
+    if kind == "sold":
+        to = f", to {known.who}" if known.who else ""
+        return f"Sold for {money.shown(known.price, currency)}: {known.where}{to}"
+    return {
+        "lent": f"Lent to {known.who}", "taken_back": f"Taken back from {known.who}",
+        "told": f"{known.who} was told a price", "buyer_named": f"Its buyer named: {known.who}",
+    }[kind]  # fmt: skip
+
+
+def lines(session: Session, events: Sequence[Event]) -> list[Line]:
     """The story as its template takes it."""
-    return [Line(dates.said(event.happened_on), sentence(event), event.entry_seq) for event in events]
+    tell = teller(session, events)
+    return [Line(dates.said(event.happened_on), tell(event), event.entry_seq) for event in events]

@@ -106,7 +106,8 @@ def test_the_whole_story_of_an_edition_names_the_numbers(
     maker: TestClient, sqlite_engine: Engine, selling: trade.Ways
 ) -> None:
     text = plain(maker.get("/editions/1/story"))
-    assert text.index("1 to 3, 7. Sold.") < text.index("1 to 9. Numbered and signed.") < text.index("Edition declared.")
+    sold = text.index("1 to 3, 7. Sold for £65.00: At a fair, Saltrigg Harbour Fair.")
+    assert sold < text.index("1 to 9. Numbered and signed.") < text.index("Edition declared.")
     assert "Number assigned" not in text
 
 
