@@ -22,7 +22,8 @@ MOST_NEAR = 6
 class Found:
     """What a question leads to. `near` has the same number elsewhere.
 
-    `more` is true where the prints were cut, `more_names` where titles or people were.
+    `more` is true where the prints were cut, `more_names` where titles or people were. `beyond` is the number
+    asked for where it is past the count asked for, and so in no edition of that count.
     """
 
     asked: str
@@ -32,6 +33,7 @@ class Found:
     people: tuple[tuple[int, str], ...] = ()
     more: bool = False
     more_names: bool = False
+    beyond: PlainForm | None = None
 
 
 def find(session: Session, asked: str, most: int = MOST) -> Found:
@@ -45,7 +47,7 @@ def find(session: Session, asked: str, most: int = MOST) -> Found:
     form, rest = _number_first(text)
     if form is not None:
         numbered = _numbered(session, text, form, folded_words(rest), most)
-        if numbered.pieces or numbered.near:
+        if numbered.pieces or numbered.near or numbered.beyond:
             return numbered
     return _named(session, text, most)
 
@@ -75,17 +77,20 @@ def _numbered(session: Session, text: str, form: PlainForm, words: list[str], mo
         col(Edition.withdrawn_on).is_(None),
         col(PrintClass.kind) == (form.kind or "numbered"),
     ]
-    if form.number is not None:
-        where.append(col(Piece.number) == form.number)
     if words:
         editions = select(Edition.id).where(col(Edition.work_id).in_(_works_with(words)))
         where.append(col(PrintClass.edition_id).in_(editions))
+    numbered = [col(Piece.number) == form.number] if form.number is not None else []
     if form.count is None:
-        found, near = pieces.views(session, *where, limit=most + 1), []
-    else:
-        found = pieces.views(session, *where, col(Piece.class_count) == form.count, limit=most + 1)
-        near = pieces.views(session, *where, col(Piece.class_count) != form.count, limit=MOST_NEAR)
-    return Found(text, pieces=tuple(found[:most]), near=tuple(near), more=len(found) > most)
+        found = pieces.views(session, *where, *numbered, limit=most + 1)
+        return Found(text, pieces=tuple(found[:most]), more=len(found) > most)
+    counted = col(Piece.class_count) == form.count
+    found = pieces.views(session, *where, *numbered, counted, limit=most + 1)
+    near = pieces.views(session, *where, *numbered, col(Piece.class_count) != form.count, limit=MOST_NEAR)
+    if form.number is None or form.number <= form.count:
+        return Found(text, pieces=tuple(found[:most]), near=tuple(near), more=len(found) > most)
+    last = pieces.views(session, *where, counted, col(Piece.number) == form.count, limit=MOST_NEAR)
+    return Found(text, near=tuple([*last, *near][:MOST_NEAR]), beyond=form)
 
 
 def _begins(word: str) -> Any:

@@ -39,7 +39,7 @@ def find(request: Request, house: Here, who: Signed, q: str = "") -> Response:
               ("Near it", [_print(seen) for seen in found.near])]  # fmt: skip
     return render(
         request, "find/results.html",
-        question=found.asked, find=found.asked, verdict=_verdict(found, len(rows)),
+        question="" if found.beyond else found.asked, find=found.asked, verdict=_verdict(found, len(rows)),
         groups=[{"head": head, "rows": some} for head, some in groups if some],
     )  # fmt: skip
 
@@ -47,6 +47,11 @@ def find(request: Request, house: Here, who: Signed, q: str = "") -> Response:
 def _verdict(found: Found, rows: int) -> str:
     if not found.asked:
         return "Find"
+    if found.beyond:
+        number, count = found.beyond.number, found.beyond.count
+        return f"No edition of {count} has a {number}" if found.beyond.kind is None else (
+            f"No {found.beyond.kind} of {count} has a {number}"
+        )
     if not rows:
         return "is nowhere in the book"
     if found.more or found.more_names:

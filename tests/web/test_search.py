@@ -35,6 +35,16 @@ def test_a_number_in_two_editions_is_a_choice_and_the_same_number_elsewhere_stan
     assert "is nowhere in the book" in nearly and nearly.count(">7/25<") == 2 and ">Near it<" in nearly
 
 
+def test_a_number_past_its_count_is_said_to_be_in_no_edition(maker: TestClient, sqlite_engine: Engine) -> None:
+    road(sqlite_engine, later_editions="reserved")
+    declared(sqlite_engine, promise(count=40, outside=(), later_editions="reserved"))
+    page = maker.get("/find?q=26/25").text
+    assert "No edition of 25 has a 26" in page and "nowhere" not in page
+    assert page.index(">Near it<") < page.index(">25/25<") < page.index(">26/40<")
+    assert "No AP of 3 has a 4" in maker.get("/find?q=AP IV/III").text
+    assert "No edition of 7 has a 9" in maker.get("/find?q=9/7").text
+
+
 def test_a_name_leads_to_the_person_and_to_what_they_hold(maker: TestClient, sqlite_engine: Engine) -> None:
     road(sqlite_engine)
     tarn = person(sqlite_engine)
