@@ -9,7 +9,7 @@ from ledger import certificates, checks, clock, pictures, pieces
 from ledger.checks import Check
 from ledger.database import reading
 from ledger.errors import Refusal
-from ledger.reckoning import codes, dates
+from ledger.reckoning import codes, dates, numbering
 from ledger.web import answers
 from ledger.web.house import Here, House, house_of, network
 from ledger.web.pages import render_public
@@ -136,6 +136,7 @@ def _in_the_record(found: Check) -> dict[str, Any]:
             "year": said["year"],
             "edition": edition,
             "now_given_as": " ".join(found.now_given_as),
+            "again": _again(said["generation"]),
             "picture": {
                 "src": f"/c/{found.code}/picture.jpg",
                 "alt": f"The picture: {said['title']}",
@@ -151,6 +152,12 @@ def _in_the_record(found: Check) -> dict[str, Any]:
         "linked_data": linked_data(found),
         "maker_name": said["signed_name"],
     }
+
+
+def _again(generation: int) -> str:
+    if generation == 1:
+        return ""
+    return f"This is the {numbering.ordinal(generation)} print of this number: it takes the place of an earlier one."
 
 
 def _why(found: Check) -> str:

@@ -153,6 +153,8 @@ def test_a_print_found_after_its_number_was_made_again_is_told_on_both_pages(
         assert old_check is not None and new_check is not None
         assert old_check.two_exist and new_check.two_exist
         assert old_check.state == "void"
+    for each in (code, new):
+        assert "Two prints of this number exist." in told(stranger, f"/c/{each}")
 
 
 def test_the_linked_data_uses_words_of_schema_org_and_counts_the_edition(sqlite_engine: Engine, code: str) -> None:
@@ -210,3 +212,15 @@ def test_the_limit_is_forgotten_after_an_hour(stranger: TestClient, code: str, h
     told(stranger, f"/c/{code}", 429)
     hand.pass_by(timedelta(minutes=61))
     assert "In the record" in told(stranger, f"/c/{code}")
+
+
+def test_a_second_print_says_so_without_saying_why(stranger: TestClient, sqlite_engine: Engine, code: str) -> None:
+    first = seen(sqlite_engine, 7).id
+    with acting(sqlite_engine) as book:
+        conditions.destroy(book, first, "burnt before Wilhelmina Tarn")
+        second = conditions.replace(book, first, ReplaceDraft())
+        new = certificates.issue(book, second.id or 0).code
+    said = "This is the 2nd print of this number: it takes the place of an earlier one."
+    page = told(stranger, f"/c/{new}")
+    assert said in page and "burnt" not in page and BUYER not in page
+    assert said not in told(stranger, f"/c/{code}")
