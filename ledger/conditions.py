@@ -58,9 +58,7 @@ def _sealed(book: Book, act: str, seen: PieceView, on: date, said: str, person_i
         book,
         act,
         {"piece": seen.id, "number": seen.number},
-        Touched(
-            act, on, edition_id=seen.edition_id, piece_id=seen.id, text=said or None, person_id=person_id
-        ),
+        Touched(act, on, edition_id=seen.edition_id, piece_id=seen.id, text=said or None, person_id=person_id),
         person={"text": said} if said else None,
         person_id=person_id,
     )
@@ -92,13 +90,7 @@ def missing(book: Book, piece_id: int, said: str, *, on: date | None = None) -> 
 
 
 def found(
-    book: Book,
-    piece_id: int,
-    said: str,
-    *,
-    damaged: bool = False,
-    restore: bool = True,
-    on: date | None = None,
+    book: Book, piece_id: int, said: str, *, damaged: bool = False, restore: bool = True, on: date | None = None
 ) -> Piece:
     """A missing print was found, good or damaged; its certificate may stand again.
 
@@ -163,15 +155,9 @@ def replace(book: Book, piece_id: int, draft: ReplaceDraft) -> Piece:
     if not first.latest:
         raise Refusal(f"{seen.shown} was printed again already.")
     if first.condition not in ("destroyed", "missing"):
-        raise Refusal(
-            f"{seen.shown} {pieces.what_it_is(seen)}. Write first that it was destroyed, with who saw it."
-        )
+        raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}. Write first that it was destroyed, with who saw it.")
     sworn = tidy(
-        draft.sworn,
-        "The owner’s sworn statement",
-        limit=300,
-        needed=first.condition == "missing",
-        field="sworn",
+        draft.sworn, "The owner’s sworn statement", limit=300, needed=first.condition == "missing", field="sworn"
     )
     editions.standing(book.session, seen.edition_id)
     holder, person_id = _last_holder(book, piece_id)
@@ -189,9 +175,7 @@ def replace(book: Book, piece_id: int, draft: ReplaceDraft) -> Piece:
         state="free",
     )
     numbers.write_inscription(book, second, draft.inscribed)
-    provenance.pass_to(
-        book, second, holder=holder, how="replacement", on=second.inscribed_on, person_id=person_id
-    )
+    provenance.pass_to(book, second, holder=holder, how="replacement", on=second.inscribed_on, person_id=person_id)
     provenance.put(book, second, place="studio", on=second.inscribed_on)
     journal.public(
         book,
@@ -205,9 +189,7 @@ def replace(book: Book, piece_id: int, draft: ReplaceDraft) -> Piece:
 
 def _last_holder(book: Book, piece_id: int) -> tuple[str, int | None]:
     last = book.session.exec(
-        select(Holding)
-        .where(Holding.piece_id == piece_id, ~col(Holding.struck))
-        .order_by(col(Holding.id).desc())
+        select(Holding).where(Holding.piece_id == piece_id, ~col(Holding.struck)).order_by(col(Holding.id).desc())
     ).first()
     return (last.holder, last.person_id) if last else ("maker", None)
 
@@ -237,25 +219,30 @@ def give(book: Book, piece_id: int, draft: GiveDraft) -> Piece:
         book,
         "given",
         {"piece": piece_id, "how": draft.how, "holder": holder, "person": person_id or 0},
-        Touched(
-            "given",
-            day,
-            edition_id=seen.edition_id,
-            piece_id=piece_id,
-            text=note or None,
-            person_id=person_id,
-        ),
+        Touched("given", day, edition_id=seen.edition_id, piece_id=piece_id, text=note or None, person_id=person_id),
         person={"note": note} if note else None,
         person_id=person_id,
     )
     return piece
 
 
+def hand_to_owner(book: Book, piece_id: int, on: date | None = None) -> Piece:
+    """A second print made for the owner of the first is with that owner now. Raises Refusal."""
+    piece, seen = _made(book, piece_id)
+    if seen.holder == "maker" or seen.place == "holder":
+        where = "is yours" if seen.holder == "maker" else "is with its owner already"
+        raise Refusal(f"{seen.shown} {where}. Nothing was written down.")
+    if seen.condition == "missing":
+        raise Refusal(f"{seen.shown} is missing. Write first that it was found.")
+    day = _day(book, on)
+    provenance.put(book, piece, place="holder", on=day, person_id=seen.holder_id)
+    _sealed(book, "handed_over", seen, day, "", seen.holder_id)
+    return piece
+
+
 def _check_ours_to_give(seen: PieceView, draft: GiveDraft) -> None:
     if draft.how in ("sale", "inheritance"):
-        raise Refusal(
-            "It is yours: record a sale under Sales, or choose gift, exchange or donation.", field="how"
-        )
+        raise Refusal("It is yours: record a sale under Sales, or choose gift, exchange or donation.", field="how")
     if seen.line_id is not None:
         raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}. Take the sale back first.")
     if seen.place == "gallery":

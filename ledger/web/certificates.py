@@ -153,6 +153,8 @@ def _issue_page(request: Request, house: House, edition: int, form: Form, status
         edition_href=f"/editions/{edition}",
         title=run[0].title if run else "",
         ready=ready,
+        signed=any(seen.state == "inscribed" for seen in run),
+        unsigned=any(seen.state in ("free", "allocated") for seen in run),
         chosen=[chosen] if isinstance(chosen, str) else chosen,
         address=address or "",
         first=first,

@@ -22,10 +22,10 @@ from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
 from ledger.web.sale_sum import unit_of
-from ledger.web.sales import csv_answer
 from ledger.web.sentences import Slip, Slips
 from ledger.web.shapes import Amount, Id, Shape, read_id
 from ledger.web.sign_in import Signed
+from ledger.web.spreadsheets import csv_answer
 
 pages = APIRouter(include_in_schema=False)
 

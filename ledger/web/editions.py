@@ -63,7 +63,7 @@ def one(request: Request, house: Here, who: Signed, edition_id: Id) -> Response:
         price = words.price_now(facts.sizes[0].offer, facts.edition.sold_peak) if sells else None
         values: dict[str, Any] = {
             "edition": _head(session, facts),
-            "acts": _acts(facts, numbered),
+            "acts": _acts(facts, run, numbered),
             "run": words.run_of(facts, numbered),
             "outside": words.proofs(facts, run),
             "money": margins.money_of(
@@ -97,7 +97,7 @@ def _head(session: Session, facts: EditionFacts) -> dict[str, Any]:
     }
 
 
-def _acts(facts: EditionFacts, numbered: list[PieceView]) -> list[dict[str, str]]:
+def _acts(facts: EditionFacts, run: list[PieceView], numbered: list[PieceView]) -> list[dict[str, str]]:
     edition = facts.edition
     here = f"/editions/{edition.id}"
     correct = {"href": f"/works/{edition.work_id}", "words": "Correct a title or name", "kind": "plain"}
@@ -106,9 +106,11 @@ def _acts(facts: EditionFacts, numbered: list[PieceView]) -> list[dict[str, str]
     acts = [{"href": f"/certificates/new?edition={edition.id}", "words": "Print certificates", "kind": "second"}]
     if words.sellable(numbered) or edition.kind == "open":
         acts.insert(0, {"href": f"/sales/new?edition={edition.id}", "words": "Record a sale", "kind": "first"})
+    if any(seen.state == "allocated" for seen in run):
+        acts.append({"href": f"{here}/numbers#sign", "words": "Sign numbers", "kind": "second"})
     unmade = edition.closed_on is None and (edition.kind == "open" or any(seen.standing == "free" for seen in numbered))
     if unmade:
-        acts.append({"href": f"{here}/numbers", "words": "Assign numbers", "kind": "second"})
+        acts.append({"href": f"{here}/numbers#assign", "words": "Assign numbers", "kind": "second"})
     acts.append({"href": f"{here}/offer", "words": "Change price or paper", "kind": "plain"})
     if edition.closed_on is None:
         acts.append({"href": f"{here}/close", "words": "Close early", "kind": "plain"})
@@ -130,9 +132,8 @@ def _lately(session: Session, edition_id: int, run: list[PieceView]) -> dict[str
 
 def _lines(session: Session, edition_id: int, run: list[PieceView], most: int) -> list[lately.Line]:
     seen = {each.id: each for each in run}
-    return lately.lines(
-        pieces.lately(session, edition_id, most), lambda piece_id: seen.get(piece_id) or pieces.view(session, piece_id)
-    )
+    told = pieces.lately(session, edition_id, most)
+    return lately.lines(session, told, lambda piece_id: seen.get(piece_id) or pieces.view(session, piece_id))
 
 
 @pages.get("/editions/{edition_id:int}/story")

@@ -42,6 +42,12 @@ class Said(Shape):
     on: date | None = None
 
 
+class HandOver(Shape):
+    """On which day its owner got it; left out: today."""
+
+    on: date | None = None
+
+
 class Found(Said):
     """Found again: good or damaged; its certificate stands again unless said otherwise."""
 
@@ -185,6 +191,12 @@ ACTS: tuple[PieceAct, ...] = (
             Field("radios", "how", "How", options=GIVEN_AS), Field("radios", "holder", "Who has it now", options=WHO),
             Field("text", "name", "Name", "Only the maker sees it."), ON, Field("text", "note", "Note"),
         ),
+    ),
+    PieceAct(
+        "hand_over", "Hand it to its owner", "It was made for whoever held the first, who has it now.", "They have it",
+        "Not handed over", HandOver,
+        lambda seen: seen.holder not in (None, "maker") and seen.place in ("studio", "van", "post") and _alive(seen),
+        lambda book, piece_id, shape: conditions.hand_to_owner(book, piece_id, shape.on), (ON,),
     ),
     PieceAct(
         "pass", "A new owner", "Passed on by sale, gift or will. The old line stays.", "It has a new owner",

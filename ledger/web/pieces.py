@@ -56,7 +56,7 @@ def page(request: Request, house: Here, who: Signed, piece_id: Id) -> Response:
     with reading(house.engine) as session:
         seen = pieces.view(session, piece_id)
         prints = pieces.generations(session, seen)
-        told = lines(pieces.story(session, [each.id for each in prints]))
+        told = lines(session, pieces.story(session, [each.id for each in prints]))
         current = certificates.live_of(session, piece_id)
         view = certificates.as_view(current) if current else None
         line = pieces.order_on(session, piece_id)

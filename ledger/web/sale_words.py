@@ -202,12 +202,21 @@ def _line(seen: SaleView, n: int, line: SaleLine, piece: PieceView, left: int | 
         "due_words": "Due to you, before the fee" if line.fee_minor else "Reaches you",
         "fee": _fee(line, currency),
         "leaves": _leaves(left, currency),
-        "acts": [
+        "acts": _sign(piece) * live
+        + [
             {"href": f"/sales/{seen.sale.id}/lines/{n}/{act.slug}", "words": act.words, "help": act.help}
             for act in ACTS
             if live and act.open(piece)
         ],
     }
+
+
+def _sign(piece: PieceView) -> list[dict[str, str]]:
+    """The act that an order waits for, while its print is not signed."""
+    if not (piece.order_stands and piece.state == "allocated"):
+        return []
+    help = "Says that the pencil has written its number; then it can be handed over."
+    return [{"href": f"/pieces/{piece.id}/inscribe", "words": "Number and sign it", "help": help}]
 
 
 def _fee(line: SaleLine, currency: str) -> str:

@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from ledger import buyers, clock, exchange, occasions, pieces, pricing, reports, sales, studio
 from ledger.accounts import Who
-from ledger.database import Book, Session, reading
+from ledger.database import Book, reading
 from ledger.errors import Refusal
 from ledger.pricing import Reckoned
 from ledger.reckoning import dates, money
@@ -27,6 +27,7 @@ from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slips
 from ledger.web.shapes import Id, Shape
 from ledger.web.sign_in import Signed
+from ledger.web.spreadsheets import csv_answer
 
 pages = APIRouter(include_in_schema=False)
 A_PAGE = 50
@@ -59,35 +60,6 @@ def every(request: Request, house: Here, who: Signed, before: Id | None = None) 
 def lines_csv(request: Request, house: Here, who: Signed) -> Response:
     """Every sale line of some days, for a spreadsheet; left out: this year so far."""
     return csv_answer(house, request, exchange.sales_csv, "sales")
-
-
-def csv_answer(house: House, request: Request, table: Callable[[Session, date, date], str], name: str) -> Response:
-    """A table of some days to keep. Raises Slips for days that cannot be read."""
-    span = Span.of(request)
-    with reading(house.engine) as session:
-        written = table(session, span.from_on, span.to_on)
-    kept_as = f"{name}-{span.from_on}-to-{span.to_on}.csv"
-    return Response(
-        written, media_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{kept_as}"', "Cache-Control": "no-store"},
-    )  # fmt: skip
-
-
-class Span(Shape):
-    """The first and the last day of a table."""
-
-    from_on: date
-    to_on: date
-
-    @classmethod
-    def of(cls, request: Request) -> "Span":
-        """Raises Slips."""
-        today = clock.today()
-        asked = {
-            "from_on": request.query_params.get("from") or date(today.year, 1, 1).isoformat(),
-            "to_on": request.query_params.get("to") or today.isoformat(),
-        }
-        return Posted(asked, {}, "", "", "").read(cls)
 
 
 # Recording

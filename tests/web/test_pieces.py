@@ -10,13 +10,14 @@ import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import editions, numbers
+from ledger import conditions, editions, numbers
+from ledger.conditions import ReplaceDraft
 from ledger.database import reading
 from ledger.promises import AnswerDraft
 from ledger.sale_drafts import BuyerDraft
 from ledger.web.piece_acts import ACTS
-from tests.cast import BUYER, acting, answered, made, road, seen
-from tests.trade import sell, ways
+from tests.cast import BUYER, acting, answered, certified, made, road, seen
+from tests.trade import assigned, sell, to, ways
 
 JUNE = date(2026, 6, 2)
 
@@ -212,3 +213,41 @@ def test_labels_are_printed_alone_or_on_any_sheet_from_any_place(maker: TestClie
     refused = maker.post("/certificates/labels", data=sheet | {"start": "99"})
     assert refused.status_code == 422
     assert 'value="42.3"' in refused.text
+
+
+def test_a_second_print_is_handed_to_its_owner_by_both_doors(
+    maker: TestClient, program: TestClient, sqlite_engine: Engine
+) -> None:
+    road(sqlite_engine)
+    way = ways(sqlite_engine).studio
+    seconds = []
+    for piece_id in made(sqlite_engine, 7, 8):
+        sell(sqlite_engine, way, piece_id, buyer=to(BUYER))
+        with acting(sqlite_engine) as book:
+            conditions.destroy(book, piece_id, "burnt, its owner saw it")
+            seconds.append(conditions.replace(book, piece_id, ReplaceDraft()).id or 0)
+    assert "Hand it to its owner" in maker.get(f"/pieces/{seconds[0]}").text
+    assert maker.post(f"/pieces/{seconds[0]}/hand_over", data={"idempotency_key": "h"}).status_code == 303
+    assert program.post(f"/api/pieces/{seconds[1]}/hand_over", json={}).status_code == 201
+    for number in (7, 8):
+        assert (seen(sqlite_engine, number).place, seen(sqlite_engine, number).keeper_name) == ("holder", BUYER)
+    page = maker.get(f"/pieces/{seconds[0]}").text
+    assert "Hand it to its owner" not in page and "Handed over." in page
+    again = program.post(f"/api/pieces/{seconds[1]}/hand_over", json={})
+    assert again.status_code == 409 and "8/25 is with its owner already." in again.json()["detail"]
+
+
+def test_with_nothing_signed_the_next_act_is_the_pencil(maker: TestClient, sqlite_engine: Engine) -> None:
+    road(sqlite_engine)
+    page = maker.get("/certificates/new?edition=1").text
+    assert "No print of this edition is signed yet." in page and 'href="/editions/1/numbers"' in page
+    certified(sqlite_engine, made(sqlite_engine, 1)[0])
+    assert "Every signed print of this edition has its certificate." in maker.get("/certificates/new?edition=1").text
+
+
+def test_numbers_assigned_are_signed_from_the_page_of_the_edition(maker: TestClient, sqlite_engine: Engine) -> None:
+    road(sqlite_engine, count=1, outside=())
+    assert "Sign numbers" not in maker.get("/editions/1").text
+    assigned(sqlite_engine, 1)
+    page = maker.get("/editions/1").text
+    assert 'href="/editions/1/numbers#sign">Sign numbers' in page and "Assign numbers" not in page

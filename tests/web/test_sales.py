@@ -1,5 +1,6 @@
 """Sales by both doors: worked out before it is recorded, refused in sentences, followed up afterwards."""
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -434,3 +435,33 @@ def test_what_reaches_the_maker_is_said_before_and_after_the_card_fee(maker: Tes
     maker.post("/sales/new", data=form(road[1], paid_by="cash"))
     cash = maker.get("/sales/2").text
     assert "Reaches you, £" in cash and "fee" not in cash
+
+
+def test_an_order_not_signed_yet_leads_to_signing_it(maker: TestClient, road: list[int], sqlite_engine: Engine) -> None:
+    piece_id = cast.seen(sqlite_engine, 9).id
+    maker.post("/sales/new", data=form(piece_id))
+    assert f'href="/pieces/{piece_id}/inscribe"' in maker.get("/sales/1").text
+    cast.made(sqlite_engine, 9)
+    signed = maker.get("/sales/1").text
+    assert f'href="/pieces/{piece_id}/inscribe"' not in signed and "/sales/1/lines/1/hand_over" in signed
+
+
+def test_the_story_of_a_print_names_gallery_price_and_buyer(
+    maker: TestClient, road: list[int], sqlite_engine: Engine
+) -> None:
+    note = lent(sqlite_engine, road[:1])
+    maker.post("/sales/new", data=form(road[0], channel="2", consignment=str(note), buyer=cast.BUYER, paid_by=""))
+    maker.post("/sales/new", data=form(road[1]))
+    maker.post("/sales/2/buyer", data={"idempotency_key": "n", "name": "Jory Pellow"})
+    first, second = (re.sub(r"<[^>]+>", "", maker.get(f"/pieces/{each}").text) for each in road[:2])
+    assert "Lent to Gallery Kelpstane." in first
+    assert "Sold for £65.00: Galleries, Gallery Kelpstane, to Wilhelmina Tarn." in first
+    assert "Sold for £65.00: Fairs, to Jory Pellow." in second and "Its buyer named: Jory Pellow." in second
+    assert "Lent to Gallery Kelpstane." in maker.get("/editions/1").text
+
+
+def test_a_sale_taken_back_is_told_once(maker: TestClient, road: list[int]) -> None:
+    maker.post("/sales/new", data=form(road[0]))
+    maker.post("/sales/1/lines/1/strike", data={"idempotency_key": "s", "why": "Not sold after all, they went home"})
+    page = maker.get(f"/pieces/{road[0]}").text
+    assert "Not sold after all, they went home." in page and "Not sold after all. Not sold" not in page
