@@ -130,10 +130,21 @@ def _read_back(request: Request, house: House, who: Who, sent: Posted, *, declar
 
 
 def _read(form: Posted, currency: str) -> DeclareShape:
+    left_open = _left_open(form)
     try:
-        return form.read(DeclareShape, currency)
+        shape = form.read(DeclareShape, currency)
     except Slips as fault:
-        raise Slips(Slip(slip.field, _gently(slip)) for slip in fault.slips) from fault
+        raise Slips([*(Slip(slip.field, _gently(slip)) for slip in fault.slips), *left_open]) from fault
+    if left_open:
+        raise Slips(left_open)
+    return shape
+
+
+def _left_open(form: Posted) -> list[Slip]:
+    """What the shape cannot miss, for not every promise needs it: how many of a limited edition, and its statement."""
+    counted = form.text("kind") == "open" or form.text("count") or form.text("each_counted")
+    stated = form.text("statement").strip() or form.text("begun.statement").strip()
+    return [Slip(name, NEEDED) for name, there in (("count", counted), ("statement", stated)) if not there]
 
 
 def _gently(slip: Slip) -> str:

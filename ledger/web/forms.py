@@ -52,6 +52,12 @@ class Form:
     key: str = ""
     labels: dict[str, str] = field(default_factory=dict)
 
+    @property
+    def to_put_right(self) -> list[Problem]:
+        """The problems in the order of the page, those of no field first."""
+        order = {name: place for place, name in enumerate(self.labels)}
+        return sorted(self.problems, key=lambda problem: order.get(problem.field, -1))
+
     def rows(self, name: str, least: int = 1) -> range:
         """The places of a list to show: those typed into, `least` of them always."""
         return range(max(least, _count(self.values, name)))

@@ -322,3 +322,17 @@ def test_page_and_program_declare_the_same_edition(
         for size in each["sizes"]:
             size.pop("id")
     assert one == other
+
+
+def test_an_empty_form_names_every_line_it_needs_in_the_order_of_the_page(maker: TestClient) -> None:
+    empty = {"idempotency_key": "empty", "step": "read_back", "kind": "limited"}
+    page = maker.post("/editions/new", data=empty).text
+    assert re.findall(r'<li><a href="#f-([^"]+)">', page) == [
+        "work.title", "work.artist", "work.year_made", "work.medium", "count", "later_editions", "statement",
+        "sizes.0.image.width_mm", "sizes.0.image.height_mm", "sizes.0.offer.process", "sizes.0.offer.paper",
+        "sizes.0.offer.prices.0.price",
+    ]  # fmt: skip
+    assert "Twelve things to put right" in page
+    one = send(maker, "read_back", count="", statement="").text
+    assert re.findall(r'<li><a href="#f-([^"]+)">', one) == ["count", "statement"]
+    assert 'href="#f-count"' not in maker.post("/editions/new", data=empty | {"kind": "open"}).text
