@@ -18,6 +18,7 @@ from ledger.web.answers import status_of
 from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
+from ledger.web.sale_shapes import bare_field
 from ledger.web.sentences import Slips
 from ledger.web.shapes import Id, Mm, Shape, read_id
 from ledger.web.sign_in import Bearer, Signed
@@ -50,9 +51,9 @@ class Batch(Issue):
 
 
 class Why(Shape):
-    """Why a certificate stands for nothing any more."""
+    """Why a certificate stands for nothing any more, on its page."""
 
-    reason: str = ""
+    why: str = ""
 
 
 class Labels(Shape):
@@ -338,14 +339,15 @@ def change(
 ) -> Response:
     """Reissue, declare void, or let stand again."""
     try:
-        shape = sent.read(Issue if what == "reissue" else Why)
+        shape = sent.read(Issue) if what == "reissue" else Issue(reason=sent.read(Why).why)
         done = house.record(
             who, lambda book: f"/certificates/{_change(book, certificate_id, what, shape).id}", sent.repeat
         )
     except (Refusal, Slips) as no:
         if isinstance(no, Refusal) and no.missing:
             raise
-        return _one_page(request, house, certificate_id, sent.refused("Left as it was", no), 409)
+        fault = bare_field(no, {"reason": "why"}) if isinstance(no, Refusal) and what == "void" else no
+        return _one_page(request, house, certificate_id, sent.refused("Left as it was", fault), 409)
     return answers.see(done.path)
 
 

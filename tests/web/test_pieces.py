@@ -185,7 +185,9 @@ def test_a_certificate_is_reissued_and_declared_void_with_reasons(maker: TestCli
     anew = maker.post("/certificates/1/reissue", data={"reason": "the paper was lost"})
     assert anew.headers["location"] == "/certificates/2"
     assert "It was replaced." in maker.get("/certificates/1").text
-    maker.post("/certificates/2/void", data={"reason": "the print was sent back"})
+    empty = maker.post("/certificates/2/void", data={"why": ""})
+    assert empty.status_code == 409 and 'href="#f-why">Why it is void: The reason is empty. Write it.' in empty.text
+    maker.post("/certificates/2/void", data={"why": "the print was sent back"})
     assert "It is void." in maker.get("/certificates/2").text
 
 
