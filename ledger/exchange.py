@@ -14,14 +14,18 @@ from sqlmodel import Session, col, select
 from ledger import costs, pieces, studio
 from ledger.errors import Refusal
 from ledger.reckoning import money
+from ledger.spent_on import SpentOn
 from ledger.tables import Channel, Consignment, Cost, Occasion, Person, Piece, Sale, SaleLine
 
 SALE_HEADS = (
-    *("sold on", "told on", "sale", "line", "title", "number", "where", "fair or round", "gallery", "buyer"),
-    *("outcome", "list", "price", "frame", "postage charged", "gross", "tax in it", "commission"),
-    *("tax on commission", "fee", "packing", "postage", "currency"),
+    *("sold on", "you were told on", "sale no.", "title", "number", "where", "fair", "gallery", "buyer"),
+    *("how it stands", "price asked", "price of the print", "frame", "postage they paid", "they paid in all"),
+    *("sales tax in it", "gallery keeps", "tax on that", "card or site fee", "bag and tube", "postage it cost"),
+    "currency",
 )
-COST_HEADS = ("spent on", "cost", "for", "which", "own labour", "amount", "currency", "note")
+COST_HEADS = ("day", "spent on", "own time", "amount", "currency", "what for")
+STANDS = {"sold": "sold", "struck": "not sold after all", "returned": "came back"}
+NAMELESS = {"private": "private", "unknown": "not known", "not_asked": "not asked"}
 _BEGINS_A_FORMULA = tuple("=+-@")
 _PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?")
 
@@ -70,10 +74,10 @@ def sales_csv(session: Session, from_on: date, to_on: date) -> str:
         line: SaleLine, sale: Sale, where: str, occasion: str | None, lent_to: Person | None, who: Person | None
     ) -> list[object]:
         piece = seen[line.piece_id]
-        nameless = {"private": "private", "unknown": "not known"}.get(sale.buyer_shown, "")
-        sold = [sale.sold_on, sale.told_on, sale.id, line.id, piece.title, piece.shown, where, occasion or ""]
+        sold = [sale.sold_on, sale.told_on, sale.id, piece.title, piece.shown, where, occasion or ""]
         amounts = [money.plain(amount, currency) for amount in _amounts(line)]
-        return [*sold, _name(lent_to), _name(who) or nameless, line.outcome, *amounts, currency]
+        buyer = _name(who) or NAMELESS[sale.buyer_shown]
+        return [*sold, _name(lent_to), buyer, STANDS[line.outcome], *amounts, currency]
 
     return _written(SALE_HEADS, (row(*each) for each in found))
 
@@ -99,12 +103,11 @@ def _views(session: Session, piece_ids: Sequence[int]) -> dict[int, pieces.Piece
 def costs_csv(session: Session, from_on: date, to_on: date) -> str:
     """A row for each cost of these days that was not struck. Raises Refusal."""
     _check(from_on, to_on)
-    currency = studio.currency(session)
+    currency, names = studio.currency(session), SpentOn(session)
 
     def row(cost: Cost) -> list[object]:
-        which = next((id for id in (getattr(cost, f"{basis}_id") for basis in costs.TARGETS) if id is not None), "")
         own = "yes" if cost.own_labour else "no"
         amount = money.plain(cost.amount_minor, currency)
-        return [cost.spent_on, cost.id, cost.basis, which, own, amount, currency, cost.note]
+        return [cost.spent_on, names.of(cost), own, amount, currency, cost.note]
 
     return _written(COST_HEADS, map(row, costs.between(session, from_on, to_on)))

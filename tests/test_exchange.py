@@ -64,14 +64,18 @@ def test_each_sale_line_of_the_days_asked_is_a_row(engine: Engine) -> None:
     with reading(engine) as session:
         found = rows(exchange.sales_csv(session, MAY_4, MAY_9))
         assert [row["number"] for row in rows(exchange.sales_csv(session, MAY_9, MAY_9))] == ["3/25"]
-    assert [(row["sold on"], row["number"], row["buyer"], row["price"], row["fee"]) for row in found[:2]] == [
+    assert [
+        (row["sold on"], row["number"], row["buyer"], row["price of the print"], row["card or site fee"])
+        for row in found[:2]
+    ] == [
         ("2026-05-04", "1/25", BUYER, "65.00", "1.14"),
         ("2026-05-04", "2/25", BUYER, "60.00", "1.05"),
     ]
-    assert (found[0]["where"], found[0]["fair or round"]) == ("At a fair", "Saltrigg Harbour Fair")
+    assert (found[0]["where"], found[0]["fair"]) == ("At a fair", "Saltrigg Harbour Fair")
     lent = found[2]
-    assert (lent["gallery"], lent["buyer"], lent["frame"], lent["gross"]) == (GALLERY, "", "10.00", "75.00")
-    assert (lent["commission"], lent["currency"]) == ("29.25", "GBP")
+    assert (lent["gallery"], lent["buyer"]) == (GALLERY, "not asked")
+    assert (lent["frame"], lent["they paid in all"]) == ("10.00", "75.00")
+    assert (lent["gallery keeps"], lent["currency"]) == ("29.25", "GBP")
 
 
 def test_struck_and_returned_lines_are_there_and_say_so(engine: Engine) -> None:
@@ -83,7 +87,7 @@ def test_struck_and_returned_lines_are_there_and_say_so(engine: Engine) -> None:
         sale_lines.return_line(book, only_line(returned).id or 0, sale_lines.ReturnDraft(on=MAY_9))
     with reading(engine) as session:
         found = rows(exchange.sales_csv(session, MAY_4, MAY_4))
-    assert [row["outcome"] for row in found] == ["struck", "returned"]
+    assert [row["how it stands"] for row in found] == ["not sold after all", "came back"]
 
 
 def test_a_name_that_is_a_formula_comes_out_as_words(engine: Engine) -> None:
@@ -118,9 +122,9 @@ def test_each_cost_of_the_days_asked_is_a_row_struck_ones_left_out(engine: Engin
         costs.strike(book, kept[2], "a slip")
     with reading(engine) as session:
         found = rows(exchange.costs_csv(session, MAY_4, MAY_9))
-    assert [(row["for"], row["which"], row["own labour"], row["amount"], row["note"]) for row in found] == [
-        ("edition", "1", "no", "22.00", "'-10 % on proofing"),
-        ("studio", "", "yes", "9.00", ""),
+    assert [(row["spent on"], row["own time"], row["amount"], row["what for"]) for row in found] == [
+        ("Edition: Forty Minutes of Road", "no", "22.00", "'-10 % on proofing"),
+        ("The whole studio", "yes", "9.00", ""),
     ]
 
 
