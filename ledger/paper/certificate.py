@@ -231,6 +231,7 @@ def _beside(symbol: qr.Matrix | None) -> float:
 
 
 def _check_lines(face: CertificateFace, x: float) -> list[Line]:
+    told = "SCAN OR TYPE THIS TO CHECK" if face.qr_text else "CHECK THIS CERTIFICATE"
     write = f"or write to {face.write_to}" if face.address_words else f"Write to {face.write_to}"
     for size in (8.8, 8, 7.5, 7):
         lines = [line for text in (face.address_words, write) if text
@@ -240,7 +241,7 @@ def _check_lines(face: CertificateFace, x: float) -> list[Line]:
     else:
         raise Refusal("The addresses on the certificate are too long. Use shorter ones.")
     return [
-        Line(x, HEIGHT - 26.4, "CHECK THIS CERTIFICATE", 6.6, spacing=1.25, colour=GRAPHITE),
+        Line(x, HEIGHT - 26.4, told, 6.6, spacing=1.25, colour=GRAPHITE),
         Line(x, HEIGHT - 21.6, face.code_grouped, 12.5, spacing=0.6),
         *(Line(x, HEIGHT - (17.6, 14.0, 10.5)[n], text, size) for n, text in enumerate(lines)),
     ]

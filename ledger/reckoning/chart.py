@@ -5,7 +5,7 @@ fractions are fine there, for nothing is added up from them.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ledger.reckoning import money
 from ledger.reckoning.numbering import ordinal
@@ -113,6 +113,9 @@ def chart(
     def on_line(value: int) -> float:
         return _place(value, low, high, LINE_FOOT, LINE_TOP)
 
+    start = _start(on_line(values[0]), values[0], earlier, currency)
+    if paid_back_at:  # its words stand 20 below the line of nothing, and a line of words is 13 high
+        start = replace(start, y=max(start.y, on_line(0) + 33))
     xs = [LEFT] + [LEFT + step * (place + 0.5) for place in range(len(shown))]
     return Chart(
         id=id,
@@ -127,9 +130,10 @@ def chart(
         ticks=tuple(_ticks(len(shown) + len(ahead), earlier, step)),
         zero_y=round(on_line(0), 2),
         points=" ".join(f"{x:.1f},{on_line(value):.1f}" for x, value in zip(xs, values, strict=True)),
-        start=_start(on_line(values[0]), values[0], earlier, currency),
+        start=start,
         paid_back=_paid_back(paid_back_at, earlier, xs),
         end=_end(xs[-1], on_line(values[-1]), final, finished, currency),
+        height=max(HEIGHT, round(start.y) + 8),
     )
 
 

@@ -83,5 +83,8 @@ def _row(seen: PieceView, sold: dict[tuple[int, int], tuple[date, int]], *, proo
         mark=DRAWN[drawn.mark], figure=seen.figure, inscribed=seen.shown if proof else signed,
         out=f"{out:%d.%m.%Y}" if out else "", where=seen.holder_name or drawn.phrase, price_minor=price,
         certificate=f"{codes.grouped(seen.code)[:9]} …" if seen.code else "",
-        note="second print" if seen.generation > 1 else "",
+        note=", ".join(filter(None, (
+            "second print" if seen.generation > 1 else "",
+            f"signed {signed}" if proof and signed else "",
+        ))),
     )

@@ -212,3 +212,9 @@ def test_papers_printed_at_the_same_time_do_not_mix() -> None:
     alone = [printed(number) for number in numbers]
     with ThreadPoolExecutor(4) as threads:
         assert list(threads.map(printed, numbers)) == alone
+
+
+def test_the_face_says_what_to_do_with_square_and_code() -> None:
+    assert "SCAN OR TYPE THIS TO CHECK" in words(printed(CertificatePages(FACE)))
+    without = words(printed(CertificatePages(replace(FACE, qr_text=None, address_words=None))))
+    assert "SCAN" not in without and "CHECK THIS CERTIFICATE" in without

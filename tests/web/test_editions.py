@@ -316,3 +316,12 @@ def test_an_answer_of_the_page_is_an_answer_of_the_record(maker: TestClient, sql
     assert sent.status_code == 303
     with cast.acting(sqlite_engine) as book, cast.refused("answered so already"):
         editions.answer(book, 1, "master", AnswerDraft(answer="value", text="Cancelled."))
+
+
+def test_the_paper_book_says_when_a_proof_was_signed(maker: TestClient, sqlite_engine: Engine) -> None:
+    cast.road(sqlite_engine)
+    proof = cast.seen(sqlite_engine, 1, kind="AP").id
+    with cast.acting(sqlite_engine) as book:
+        numbers.inscribe(book, proof, numbers.InscribeDraft())
+    page = pypdf.PdfReader(io.BytesIO(maker.get("/editions/1/book.pdf").content)).pages[0].extract_text()
+    assert "AP I/III" in page and page.count("signed 04.05.2026") == 1
