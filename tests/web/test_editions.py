@@ -1,9 +1,11 @@
 """The first page of the book, the page of one edition, what may be done with it, and the same through the API."""
 
+import io
 import re
 from html import unescape
 from typing import Any
 
+import pypdf
 import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
