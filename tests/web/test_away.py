@@ -121,3 +121,10 @@ def test_a_program_tells_and_takes_back(program: TestClient, road: list[int]) ->
     assert back.status_code == 201
     assert [each["outcome"] for each in back.json()["pieces"]] == ["back", "out"]
     assert program.get("/api/consignments/9").status_code == 404
+
+
+def test_a_price_typed_while_lending_is_not_folded_away(maker: TestClient, road: list[int]) -> None:
+    folded = maker.get("/away/lend").text
+    assert "<details>" in folded and "<details open>" not in folded
+    back = maker.post("/away/lend", data=form(road[:1], **{"pieces.0.told_price": "6,5"})).text
+    assert back.count("<details open>") == 1 and 'value="6,5"' in back and "“6,5” has a comma: write 6.50." in back
