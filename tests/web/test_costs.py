@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import afterwards, costs, occasions, runs
+from ledger import costs, occasions, runs, sale_lines
 from ledger.database import reading
 from tests import cast, trade
 
@@ -167,7 +167,7 @@ def test_a_cost_of_selling_is_laid_on_a_sale_that_stands_and_is_named(
     trade.sell(sqlite_engine, way.fair, two)
     slip = trade.sell(sqlite_engine, way.fair, three)
     with cast.acting(sqlite_engine) as book:
-        afterwards.strike_line(book, trade.only_line(slip).id or 0, "a slip")
+        sale_lines.strike_line(book, trade.only_line(slip).id or 0, "a slip")
     offered = re.findall(r'<option value="sale [0-9]+">([^<]*)', maker.get("/costs").text)
     assert offered == [
         "Sale of 4 May 2026: Forty Minutes of Road 12/25, At a fair",
