@@ -24,6 +24,7 @@ from ledger.tables import (
     Edition,
     Holding,
     Journal,
+    JournalNode,
     Piece,
     PrintClass,
     SaleLine,
@@ -66,6 +67,20 @@ def journal_is_whole(session: Session) -> Iterator[str]:
         if latest is not None and entry.at < latest:
             yield f"entry {place} is older than the one before it"
         latest = entry.at
+
+
+def tree_is_whole(session: Session) -> Iterator[str]:
+    """The tree over the entries is what their bytes make it, every node in its place and none beside."""
+    kept = {
+        (level, index): made
+        for level, index, made in session.exec(select(JournalNode.level, JournalNode.idx, JournalNode.hash))
+    }
+    bodies = session.exec(select(Journal.body).order_by(col(Journal.seq)))
+    for level, index, made in merkle.subtrees(map(merkle.leaf_hash, bodies)):
+        if kept.pop((level, index), None) != made:
+            yield f"node {index} of level {level} does not match the entries under it"
+    for level, index in sorted(kept):
+        yield f"node {index} of level {level} stands over entries that are not there"
 
 
 def seals_hold(session: Session) -> Iterator[str]:
@@ -195,6 +210,7 @@ def editions_hold(session: Session) -> Iterator[str]:
 CHECKS: tuple[Check, ...] = (
     database_is_whole,
     journal_is_whole,
+    tree_is_whole,
     seals_hold,
     rows_are_all_there,
     numbers_are_all_there,

@@ -8,21 +8,24 @@ deletes salt and value of `person`; `facts` can be replayed for ever.
 import hashlib
 import hmac
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, TypeVar
 
-from sqlalchemy import func
+from sqlalchemy import and_, func, or_
 from sqlmodel import Session, col, select
 
 from ledger import chance
 from ledger.database import Book
+from ledger.errors import Refusal
 from ledger.reckoning import merkle
 from ledger.reckoning.canonical import canonical
-from ledger.tables import Event, Journal, Secret
+from ledger.reckoning.merkle import Node
+from ledger.tables import Event, Journal, JournalNode, Secret
 
 Fields = dict[str, Any]
+Result = TypeVar("Result")
 
 
 @dataclass(frozen=True)
@@ -66,7 +69,10 @@ def _append(book: Book, kind: str, fields: Fields, touched: tuple[Touched, ...])
     last = book.session.exec(select(func.max(Journal.seq))).one()
     seq = 0 if last is None else last + 1
     body = canonical({"seq": seq, "kind": kind, "at": stamp(book.at), **fields})
-    book.session.add(Journal(seq=seq, kind=kind, at=book.at, body=body, leaf=merkle.leaf_hash(body)))
+    leaf = merkle.leaf_hash(body)
+    grown = _over_nodes(book.session, lambda node: merkle.completed(seq, leaf, node))
+    book.session.add(Journal(seq=seq, kind=kind, at=book.at, body=body, leaf=leaf))
+    book.session.add_all(JournalNode(level=level, idx=index, hash=made) for level, index, made in grown)
     book.session.flush()
     for thing in touched:
         book.session.add(
@@ -101,12 +107,7 @@ def commitment(salt: bytes, seq: int, field: str, value: Fields) -> bytes:
 
 
 def sealed(
-    book: Book,
-    act: str,
-    facts: Fields,
-    *touched: Touched,
-    person: Fields | None = None,
-    person_id: int | None = None,
+    book: Book, act: str, facts: Fields, *touched: Touched, person: Fields | None = None, person_id: int | None = None
 ) -> int:
     """Append an entry that says nothing to a stranger; the entry's place is returned.
 
@@ -121,16 +122,47 @@ def sealed(
     seals = {field: commitment(salt, seq, field, value).hex() for field, salt, value, _ in kept}
     _append(book, "sealed", {"commitments": seals}, touched)
     for field, salt, value, owner in kept:
-        book.session.add(
-            Secret(entry_seq=seq, field=field, salt=salt, value=canonical(value), person_id=owner)
-        )
+        book.session.add(Secret(entry_seq=seq, field=field, salt=salt, value=canonical(value), person_id=owner))
     return seq
 
 
 def head(session: Session) -> Head:
     """The record's size and root now."""
-    leaves = list(session.exec(select(Journal.leaf).order_by(col(Journal.seq))))
-    return Head(len(leaves), merkle.root(leaves))
+    size = length(session)
+    return Head(size, _over_nodes(session, lambda node: merkle.root_of(size, node)))
+
+
+def inclusion_proof(session: Session, seq: int, size: int) -> list[bytes]:
+    """What leads from an entry to the root of the first `size`. Raises ValueError when it is none of those."""
+    return _over_nodes(session, lambda node: merkle.inclusion_proof(seq, size, node))
+
+
+def consistency_proof(session: Session, old: int, new: int) -> list[bytes]:
+    """What shows that the first `new` entries begin with the first `old`. Raises ValueError for other sizes."""
+    return _over_nodes(session, lambda node: merkle.consistency_proof(old, new, node))
+
+
+def _over_nodes(session: Session, work: Callable[[Node], Result]) -> Result:
+    """Work over the nodes of the tree, fetched in one query: what is asked for never depends on what they hold.
+
+    Raises Refusal when one is gone.
+    """
+    wanted: set[tuple[int, int]] = set()
+
+    def note(level: int, index: int) -> bytes:
+        wanted.add((level, index))
+        return bytes(merkle.HASH_BYTES)
+
+    result = work(note)
+    if not wanted:
+        return result
+    each = (and_(col(JournalNode.level) == level, col(JournalNode.idx) == index) for level, index in sorted(wanted))
+    asked = select(JournalNode.level, JournalNode.idx, JournalNode.hash).where(or_(*each))  # by index, on both engines
+    found = {(level, index): made for level, index, made in session.exec(asked)}
+    if gone := wanted - found.keys():
+        level, index = min(gone)
+        raise Refusal(f"The record’s tree has no node {index} of level {level}. Restore the last backup.")
+    return work(lambda level, index: found[level, index])
 
 
 def length(session: Session) -> int:

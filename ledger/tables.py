@@ -568,6 +568,15 @@ class Journal(SQLModel, table=True):
     leaf: bytes = Field(sa_column=Column(LargeBinary(32), nullable=False))
 
 
+class JournalNode(SQLModel, table=True):
+    """A complete subtree of the hash tree over the journal; those of level 0 are the leaves."""
+
+    __tablename__ = "journal_node"
+    level: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
+    idx: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
+    hash: bytes = Field(sa_column=Column(LargeBinary(32), nullable=False))
+
+
 class Secret(SQLModel, table=True):
     """Salt and value behind a sealed commitment: the only book table whose rows are erased."""
 
@@ -648,6 +657,7 @@ class SearchWord(SQLModel, table=True):
 
 
 HOUSEKEEPING = ("account", "session", "token", "first_sign_in", "signin_try", "idempotency", "search_word")
+RECORD = ("journal", "journal_node")
 BOOK_TABLES = tuple(
-    sorted(name for name in SQLModel.metadata.tables if name not in (*HOUSEKEEPING, "journal", "secret"))
+    sorted(name for name in SQLModel.metadata.tables if name not in (*HOUSEKEEPING, *RECORD, "secret"))
 )

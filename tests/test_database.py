@@ -28,7 +28,7 @@ from ledger.database import (
     writing,
 )
 from ledger.errors import Refusal
-from ledger.tables import BOOK_TABLES, Channel, Journal, SignInTry, Work
+from ledger.tables import BOOK_TABLES, RECORD, Channel, Journal, SignInTry, Work
 from tests.conftest import postgres_ledger
 
 
@@ -315,6 +315,7 @@ def test_a_ledger_whose_guard_was_taken_away_is_refused_and_the_guard_named(unau
 
 LAID = (
     "INSERT INTO journal (seq, kind, at, body, leaf) VALUES (0, 'noted', '2026-05-04 10:00:00', :bytes, :bytes)",
+    "INSERT INTO journal_node (level, idx, hash) VALUES (0, 0, :bytes)",
     "INSERT INTO secret (id, entry_seq, field, salt, value) VALUES (1, 0, 'facts', :bytes, :bytes), "
     "(2, 0, 'person', :bytes, :bytes)",
     "INSERT INTO studio (id, maker_name, name_as_signed, address, contact_line, place, currency, paper, "
@@ -647,6 +648,16 @@ HELD = [
         "INSERT INTO journal (seq, kind, at, body, leaf) VALUES (0, 'n', '2026-05-04 10:00:00', :bytes, :bytes)",
     ),
     (
+        "a node of the tree takes the next place of its level",
+        "INSERT INTO journal_node (level, idx, hash) VALUES (0, 1, :bytes), (1, 0, :bytes)",
+        "INSERT INTO journal_node (level, idx, hash) VALUES (0, 2, :bytes)",
+    ),
+    (
+        "a node of the tree is never written over",
+        "INSERT INTO journal_node (level, idx, hash) VALUES (0, 1, :bytes)",
+        "INSERT INTO journal_node (level, idx, hash) VALUES (0, 0, :bytes)",
+    ),
+    (
         "what a person said can be erased, what was done cannot",
         "DELETE FROM secret WHERE field = 'person'",
         "DELETE FROM secret WHERE field = 'facts'",
@@ -676,20 +687,21 @@ def test_the_database_holds_the_rules_by_itself(engine: Engine) -> None:
 
 def test_no_row_of_the_book_is_ever_deleted(engine: Engine) -> None:
     with laid(engine) as connection:
-        for table in (*BOOK_TABLES, "journal"):
+        for table in (*BOOK_TABLES, *RECORD):
             assert "never deleted" in refused(connection, f"DELETE FROM {table}"), table
 
 
 def test_an_entry_is_never_changed(engine: Engine) -> None:
     with laid(engine) as connection:
         assert "never changed" in refused(connection, "UPDATE journal SET kind = 'forged'")
+        assert "never changed" in refused(connection, "UPDATE journal_node SET hash = :bytes")
         assert "never changed" in refused(connection, "UPDATE secret SET value = :bytes")
 
 
 def test_no_row_is_written_over_by_a_side_door(engine: Engine) -> None:
     """INSERT OR REPLACE deletes what it meets; TRUNCATE asks no row. Each engine has its own."""
     with laid(engine) as connection:
-        for table in (*BOOK_TABLES, "journal", "secret"):
+        for table in (*BOOK_TABLES, *RECORD, "secret"):
             if engine.dialect.name == "sqlite":
                 refused(connection, f"INSERT OR REPLACE INTO {table} SELECT * FROM {table}")
             else:

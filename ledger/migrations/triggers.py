@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection
 
-from ledger.tables import BOOK_TABLES
+from ledger.tables import BOOK_TABLES, RECORD
 
 FROZEN = {
     "edition": ("work_id", "ordinal", "kind", "statement", "later_editions", "declared_on", "begun_words"),
@@ -45,6 +45,15 @@ def _rules() -> list[Rule]:
             "INSERT",
             "NEW.seq <> (SELECT coalesce(max(seq), -1) + 1 FROM journal)",
             "a journal entry takes the next place",
+        ),
+        Rule("journal_node_no_update", "journal_node", "UPDATE", "1 = 1", "a node of the tree is never changed"),
+        Rule("journal_node_no_delete", "journal_node", "DELETE", "1 = 1", "a node of the tree is never deleted"),
+        Rule(
+            "journal_node_next",
+            "journal_node",
+            "INSERT",
+            "NEW.idx <> (SELECT coalesce(max(idx), -1) + 1 FROM journal_node WHERE level = NEW.level)",
+            "a node of the tree takes the next place of its level",
         ),
         Rule("secret_no_update", "secret", "UPDATE", "1 = 1", "a secret is never changed"),
         Rule("secret_keeps_facts", "secret", "DELETE", "OLD.field = 'facts'", "facts are never erased"),
@@ -126,7 +135,7 @@ def _reused_ids() -> list[Rule]:
     ]
 
 
-KEPT = (*BOOK_TABLES, "journal", "secret")
+KEPT = (*BOOK_TABLES, *RECORD, "secret")
 
 
 def _no_truncation(table: str) -> list[str]:
