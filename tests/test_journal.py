@@ -3,6 +3,7 @@
 import hashlib
 import hmac
 import json
+import re
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -130,7 +131,7 @@ def test_public_entries_say_what_they_may_and_nothing_of_anybody(engine: Engine)
             assert {key: len(seal) for key, seal in entry["commitments"].items()} == {"facts": 64, "person": 64}
         else:
             assert fields <= PUBLIC[entry["kind"]], entry
-    world = json.dumps(said, ensure_ascii=False)
+    world = re.sub(r"\b[0-9a-f]{64}\b", "", json.dumps(said, ensure_ascii=False))  # a hash may hold any figures
     for word in SECRETS:
         assert word not in world
 
