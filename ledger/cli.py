@@ -23,6 +23,8 @@ account = typer.Typer(
     help="Who may sign in. While the ledger is being served, use its pages instead.", no_args_is_help=True
 )
 app.add_typer(account, name="account")
+keys = typer.Typer(help="The keys that certificates are signed with.", no_args_is_help=True)
+app.add_typer(keys, name="keys")
 
 DataDir = Annotated[Path | None, typer.Option("--data-dir", help="Folder of the ledger.", show_default=False)]
 Name = Annotated[str, typer.Argument(help="The name, or e-mail address, to sign in with.")]
@@ -69,6 +71,7 @@ def serve(
 ) -> None:
     """Open the ledger's pages, making a new ledger where there is none."""
     from ledger import home
+    from ledger.keys import take_up
 
     settings = _settings(data_dir=data_dir, host=host, port=_port(port))
     with (
@@ -76,6 +79,7 @@ def serve(
         home.opened(settings.data_dir, settings.database_url, bring_up_to_date=bring_up_to_date) as opened,
     ):
         typer.echo(f"{'A new ledger' if opened.fresh else 'The ledger'} in {opened.folder}")
+        take_up(opened.engine, opened.folder, settings.key_passphrase.get_secret_value())
         address = _address(settings.host, listener)
         typer.echo(f"Open {address} (Ctrl+C stops)")
         if first := _first_sign_in(opened.engine):
@@ -99,6 +103,8 @@ def demo(
     from contextlib import nullcontext
 
     from ledger import home
+    from ledger.demo import PASSPHRASE
+    from ledger.keys import take_up
 
     chosen_port = _port(port) or 8000
     if folder is not None:
@@ -109,6 +115,8 @@ def demo(
         address = _address("127.0.0.1", listener) if listener else f"http://127.0.0.1:{chosen_port}"
         if not (opened.folder / DEMO_MARK).exists():
             _replay(opened, address)
+        else:
+            take_up(opened.engine, opened.folder, PASSPHRASE)
         _sum_up(opened)
         typer.echo(f"The demonstration is in {opened.folder}{'' if folder else ', and will be removed'}")
         if listener is None:
@@ -246,13 +254,68 @@ def _engine_of_a_ledger(settings: Settings) -> Iterator[Any]:
     from ledger import home
     from ledger.database import make_engine
 
-    if not settings.database_url and not home.holds_ledger(settings.data_dir):
-        raise Refusal(f"There is no ledger in {settings.data_dir}. Name its folder with --data-dir.")
+    _refuse_where_there_is_none(settings)
     engine = make_engine(settings.database_url or f"sqlite:///{settings.data_dir / home.LEDGER}")
     try:
         yield engine
     finally:
         engine.dispose()
+
+
+def _refuse_where_there_is_none(settings: Settings) -> None:
+    from ledger import home
+
+    if not settings.database_url and not home.holds_ledger(settings.data_dir):
+        raise Refusal(f"There is no ledger in {settings.data_dir}. Name its folder with --data-dir.")
+
+
+# --- signing keys ---
+
+
+@keys.command("make")
+def make_keys(data_dir: DataDir = None) -> None:
+    """Make the ledger's signing keys, once, under the passphrase of the settings. Stop 'serve' before."""
+    from ledger import home, keyfile
+    from ledger.keys import make
+
+    settings = _settings(data_dir=data_dir)
+    _refuse_where_there_is_none(settings)
+    with home.opened(settings.data_dir, settings.database_url) as opened:
+        made = make(opened.engine, opened.folder, settings.key_passphrase.get_secret_value(), "print-ledger keys")
+        place = keyfile.place_of(opened.folder)
+    _show_keys(made.public)
+    typer.echo(
+        f"The keys are in {place}, which no backup holds. Copy that file to a place of its own, and keep the\n"
+        "passphrase in another. Lose either, and no certificate can be signed in this ledger again; those already\n"
+        "signed stay good. Whoever has both can sign in your name.\n"
+        "Show the fingerprint wherever buyers find you: it tells your papers from a stranger’s."
+    )
+
+
+@keys.command("show")
+def show_keys(data_dir: DataDir = None) -> None:
+    """What anybody may know of the ledger's signing keys. No passphrase is needed, and 'serve' may go on."""
+    from ledger import keyfile
+    from ledger.database import check_schema, reading
+    from ledger.keys import NONE_YET, in_force, public_of
+
+    settings = _settings(data_dir=data_dir)
+    with _engine_of_a_ledger(settings) as engine:
+        check_schema(engine)
+        with reading(engine) as session:
+            found = in_force(session)
+    if found is None:
+        raise Refusal(NONE_YET)
+    _show_keys(public_of(found))
+    typer.echo(f"In force since entry {found.entry_seq} of the record.")
+    place = keyfile.place_of(settings.data_dir)
+    typer.echo(f"The key file is {place}." if place.exists() else f"The key file is not there: {place}.")
+
+
+def _show_keys(public: Any) -> None:
+    typer.echo(f"Fingerprint  {public.fingerprint}")
+    typer.echo(f"Certificates {public.issuer}")
+    typer.echo(f"Record       {public.journal}")
 
 
 # --- accounts ---

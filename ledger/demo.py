@@ -20,6 +20,7 @@ from ledger import (
     declarations,
     editions,
     journal,
+    keys,
     numbers,
     occasions,
     papers,
@@ -53,6 +54,8 @@ from ledger.tables import Piece
 
 Act = dict[str, Any]
 ARTIST = "Ottoline Marrack-Voe"
+PASSPHRASE = "this is a demonstration"
+"""Of the demonstration's own keys, which sign nothing anybody relies on."""
 
 
 @dataclass
@@ -86,6 +89,7 @@ def replay(engine: Engine, data_dir: Path, address: str, say: Callable[[str], No
     with writing(engine, "demo", at=first) as book:
         studio.open_studio(book, studio.StudioDraft(**told["studio"]))
         studio.change_address(book, address, demo=True)
+    keys.hold(engine, keys.make(engine, data_dir, PASSPHRASE, "demo", at=first))
     with ThreadPoolExecutor(1) as beside:  # pictures are made ready in another process while the acts are written
         ready = {
             act["picture"]: beside.submit(pictures.store, data_dir, folder("demo_data") / "pictures" / act["picture"])

@@ -22,8 +22,9 @@ from ledger.errors import Refusal
 
 LEDGER = "ledger.sqlite"
 FILES = ("pictures", "papers")
+KEY_FILE = "signing-keys.json"
 # What may lie in the folder beside: the lock, what SQLite keeps next to its file, what a file manager leaves.
-BESIDE = frozenset({"writer.lock", f"{LEDGER}-wal", f"{LEDGER}-shm", f"{LEDGER}-journal", ".DS_Store"})
+BESIDE = frozenset({KEY_FILE, "writer.lock", f"{LEDGER}-wal", f"{LEDGER}-shm", f"{LEDGER}-journal", ".DS_Store"})
 FULL = (errno.ENOSPC, errno.EDQUOT)
 
 
@@ -142,6 +143,23 @@ def keep_file(folder: Path, data: bytes, suffix: str) -> str:
             raise Refusal("The disk is full: the paper was not kept. Make room and try again.") from None
         raise
     return sha256
+
+
+def keep_private(place: Path, data: bytes) -> None:
+    """Keep bytes under this name, for this account alone, on the disk for good on return.
+
+    Raises Refusal, leaving nothing behind, when the disk is full.
+    """
+    try:
+        with tempfile.TemporaryDirectory(prefix=".incoming-", dir=place.parent) as scratch:
+            made = Path(scratch) / "file"
+            made.touch(mode=0o600)
+            made.write_bytes(data)
+            put_in_place([(made, place)])
+    except OSError as problem:
+        if problem.errno in FULL:
+            raise Refusal(f"The disk is full: {place.name} was not kept. Make room and try again.") from None
+        raise
 
 
 def kept_file(folder: Path, sha256: str, suffix: str) -> bytes:

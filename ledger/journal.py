@@ -129,7 +129,12 @@ def sealed(
 def head(session: Session) -> Head:
     """The record's size and root now."""
     size = length(session)
-    return Head(size, _over_nodes(session, lambda node: merkle.root_of(size, node)))
+    return Head(size, root(session, size))
+
+
+def root(session: Session, size: int) -> bytes:
+    """The root over the first `size` entries."""
+    return _over_nodes(session, lambda node: merkle.root_of(size, node))
 
 
 def inclusion_proof(session: Session, seq: int, size: int) -> list[bytes]:

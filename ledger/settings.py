@@ -5,13 +5,13 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from pydantic import Field, ValidationError
+from pydantic import Field, SecretStr, ValidationError
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 from ledger.errors import Refusal
 
 PREFIX = "PRINT_LEDGER_"
-SECRET = "database_url"
+SECRETS = ("database_url", "key_passphrase")
 
 
 class Settings(BaseSettings):
@@ -21,6 +21,7 @@ class Settings(BaseSettings):
 
     data_dir: Path = Field(default_factory=lambda: Path.home() / "print-ledger", description="folder of the ledger")
     database_url: str = Field(default="", description="PostgreSQL address; empty: SQLite in the data folder")
+    key_passphrase: SecretStr = Field(default=SecretStr(""), description="passphrase of the signing keys")
     public_url: str = Field(default="", description="scheme and host that QR codes carry, https, no path")
     host: str = Field(default="127.0.0.1", description="address to listen on")
     port: int = Field(default=8000, ge=0, le=65535, description="port to listen on, 0 to 65535")
@@ -45,14 +46,11 @@ def read_settings(**chosen: object) -> Settings:
 
     Raises Refusal for a value that cannot be, or when a named secret file cannot be read.
     """
-    place = os.environ.get(f"{PREFIX}DATABASE_URL_FILE")
-    if place and SECRET not in chosen:
-        try:
-            chosen[SECRET] = Path(place).read_text().strip()
-        except OSError as cause:
-            raise Refusal(
-                f"{PREFIX}DATABASE_URL_FILE names {place}, which cannot be read: {cause.strerror}."
-            ) from cause
+    for secret in SECRETS:
+        variable = f"{PREFIX}{secret.upper()}_FILE"
+        place = os.environ.get(variable)
+        if place and secret not in chosen:
+            chosen[secret] = _secret_in(place, variable)
     try:
         return Settings(**chosen)  # type: ignore[arg-type]  # checked by Settings itself
     except ValidationError as cause:
@@ -60,6 +58,15 @@ def read_settings(**chosen: object) -> Settings:
         field = str(first["loc"][0])
         meaning = Settings.model_fields[field].description
         raise Refusal(f"{PREFIX}{field.upper()} cannot be “{first['input']}”. It is the {meaning}.") from None
+
+
+def _secret_in(place: str, variable: str) -> str:
+    try:
+        return Path(place).read_text(encoding="utf-8").strip()
+    except OSError as cause:
+        raise Refusal(f"{variable} names {place}, which cannot be read: {cause.strerror}.") from cause
+    except UnicodeDecodeError:
+        raise Refusal(f"{variable} names {place}, which holds no text.") from None
 
 
 def settings_in_force() -> list[SettingInForce]:
@@ -71,11 +78,12 @@ def settings_in_force() -> list[SettingInForce]:
         origin = "as it comes"
         if name in os.environ:
             origin = "from the environment"
-        if field == SECRET and f"{name}_FILE" in os.environ:
+        if field in SECRETS and f"{name}_FILE" in os.environ:
             origin = f"from {os.environ[f'{name}_FILE']}"
         value = re.sub(r"(?<=:)[^:/@]*(?=@)", "…", str(getattr(found, field)))
         rows.append(SettingInForce(name, value or "(empty)", origin, told.description or ""))
-    known = {row.name for row in rows} | {f"{PREFIX}DATABASE_URL_FILE", f"{PREFIX}TEST_REQUIRE"}
+    known = {row.name for row in rows} | {f"{PREFIX}TEST_REQUIRE"}
+    known |= {f"{PREFIX}{secret.upper()}_FILE" for secret in SECRETS}
     for name in sorted(set(os.environ) - known):
         if name.startswith(PREFIX):
             rows.append(SettingInForce(name, "(not shown)", "from the environment", "not a setting: is it misspelt?"))

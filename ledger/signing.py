@@ -1,10 +1,13 @@
-"""Ed25519: notes signed and opened."""
+"""Ed25519: a ledger's two keys, notes signed and notes opened."""
+
+from dataclasses import dataclass
 
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
 from ledger.errors import Refusal
 from ledger.reckoning import notes
+from ledger.reckoning.identity import PublicKeys, did_of
 from ledger.reckoning.notes import NoteKey, Signature
 
 SEED_BYTES = 32
@@ -25,6 +28,29 @@ class Signer:
     def sign(self, data: bytes) -> bytes:
         """64 bytes over the data (RFC 8032)."""
         return self._private.sign(data)
+
+
+@dataclass(frozen=True)
+class Keys:
+    """The two keys of a ledger, able to sign: one its heads, under the record's name, one its certificates."""
+
+    origin: str
+    journal: Signer
+    certificate: Signer
+
+    @property
+    def note_key(self) -> NoteKey:
+        return NoteKey(self.origin, self.journal.public)
+
+    @property
+    def public(self) -> PublicKeys:
+        return PublicKeys(did_of(self.certificate.public), self.note_key.line)
+
+
+def new_keys(journal_seed: bytes, certificate_seed: bytes) -> Keys:
+    """Keys of these seeds. The record is named after its issuer, so that no other record can take its name."""
+    certificate = Signer(certificate_seed)
+    return Keys(f"{did_of(certificate.public)}/journal", Signer(journal_seed), certificate)
 
 
 def signed_by(public: bytes, signature: bytes, data: bytes) -> bool:

@@ -577,6 +577,25 @@ class JournalNode(SQLModel, table=True):
     hash: bytes = Field(sa_column=Column(LargeBinary(32), nullable=False))
 
 
+class SignedHead(SQLModel, table=True):
+    """A head of the record as it was signed: a signed note over its size and root."""
+
+    __tablename__ = "checkpoint"
+    size: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
+    note: str
+    at: datetime
+
+
+class SigningKeys(SQLModel, table=True):
+    """The public halves of the keys that sign from an entry on; the private ones are never in the database."""
+
+    __tablename__ = "signing_keys"
+    id: int | None = Field(default=None, primary_key=True)
+    entry_seq: int = Field(foreign_key="journal.seq")
+    issuer: str
+    journal: str
+
+
 class Secret(SQLModel, table=True):
     """Salt and value behind a sealed commitment: the only book table whose rows are erased."""
 
@@ -657,7 +676,7 @@ class SearchWord(SQLModel, table=True):
 
 
 HOUSEKEEPING = ("account", "session", "token", "first_sign_in", "signin_try", "idempotency", "search_word")
-RECORD = ("journal", "journal_node")
+RECORD = ("journal", "journal_node", "checkpoint")
 BOOK_TABLES = tuple(
     sorted(name for name in SQLModel.metadata.tables if name not in (*HOUSEKEEPING, *RECORD, "secret"))
 )

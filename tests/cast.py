@@ -12,7 +12,7 @@ import pytest
 from sqlalchemy import Engine
 from sqlmodel import col
 
-from ledger import certificates, declarations, numbers, people, pieces, studio, works
+from ledger import certificates, declarations, keys, numbers, people, pieces, studio, works
 from ledger.database import Book, reading, writing
 from ledger.errors import Refusal
 from ledger.people import PersonDraft
@@ -28,6 +28,7 @@ from ledger.promises import (
     StepDraft,
 )
 from ledger.reckoning.answers import KnownFacts, proposals
+from ledger.signing import new_keys
 from ledger.studio import StudioDraft
 from ledger.tables import PrintClass
 from ledger.works import WorkDraft
@@ -39,6 +40,7 @@ GALLERY = "Gallery Kelpstane"
 STRANGER = "Silas Grimble"
 ADDRESS = "https://prints.example.org"
 TITLE = "Forty Minutes of Road"
+KEYS = new_keys(bytes(range(32)), bytes(range(32, 64)))
 MAY_4 = date(2026, 5, 4)
 
 STUDIO = StudioDraft(maker_name=MAKER, address="2 Quern Slip, Saltrigg", place="Saltrigg")
@@ -58,9 +60,10 @@ def refused(sentence: str) -> Any:
 
 
 def opened(engine: Engine, on: date = MAY_4) -> None:
-    """The studio opened, its address chosen, and the picture of the road written down as work 1."""
+    """The studio opened, its keys named, its address chosen, the picture of the road written down as work 1."""
     with acting(engine, on) as book:
         studio.open_studio(book, STUDIO)
+        keys.add(book, KEYS.public)
         studio.change_address(book, ADDRESS)
         works.add(book, ROAD)
 

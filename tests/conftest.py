@@ -23,6 +23,8 @@ from sqlalchemy import Engine, event, make_url, text
 
 from ledger.audit import audit
 from ledger.database import make_engine, migrate, reading
+from ledger.keys import hold
+from tests.cast import KEYS
 
 REQUIRED = frozenset(os.environ.get("PRINT_LEDGER_TEST_REQUIRE", "").replace(" ", "").split(",")) - {""}
 CHROMIUM = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
@@ -81,6 +83,7 @@ def quick_engine(path: Path) -> Engine:
 def one_sqlite(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Engine]:
     """The one engine of all tests on SQLite: each statement is worked out once a run, not once a test."""
     made = quick_engine(tmp_path_factory.mktemp("sqlite") / "ledger.sqlite")
+    hold(made, KEYS)
     yield made
     made.dispose()
 
@@ -169,6 +172,7 @@ def postgres_ledger(address: str, template: str = "template", name: str = "other
 def one_postgres(postgres: str) -> Iterator[Engine]:
     """The one engine of all tests on PostgreSQL, for the same reason."""
     made = make_engine(make_url(postgres).set(database="book").render_as_string(hide_password=False))
+    hold(made, KEYS)
     yield made
     made.dispose()
 

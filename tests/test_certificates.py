@@ -8,7 +8,7 @@ from sqlalchemy import Engine
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 
-from ledger import certificates, conditions, editions, numbers, papers, snapshots, studio, works
+from ledger import certificates, conditions, editions, keys, numbers, papers, snapshots, studio, works
 from ledger.certificates import IssueDraft
 from ledger.conditions import ReplaceDraft
 from ledger.database import reading
@@ -17,6 +17,7 @@ from ledger.reckoning import answers, codes
 from ledger.tables import Certificate
 from tests.cast import (
     ADDRESS,
+    KEYS,
     MAKER,
     ROAD,
     STUDIO,
@@ -294,6 +295,7 @@ def test_a_second_print_says_what_it_replaces(engine: Engine) -> None:
 def test_without_an_address_a_certificate_is_issued_without_a_code_to_scan(engine: Engine) -> None:
     with acting(engine) as book:
         studio.open_studio(book, STUDIO)
+        keys.add(book, KEYS.public)
         works.add(book, ROAD)
     declared(engine)
     (piece_id,) = made(engine, 7)

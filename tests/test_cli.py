@@ -4,6 +4,7 @@ The cast: Ines, who keeps the book.
 """
 
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -171,6 +172,57 @@ def test_a_setting_that_cannot_be_is_one_sentence(
     monkeypatch.setenv(f"PRINT_LEDGER_{name}", value)
     status, _, said = run("serve")
     assert (status, says in said, said.count("\n")) == (1, True, 1)
+
+
+# --- signing keys ---
+
+PASSPHRASE = "a passphrase for the keys"
+
+
+def open_the_book(folder: Path) -> None:
+    with opened(folder) as ledger, writing(ledger.engine, "Ines") as book:
+        studio.open_studio(book, studio.StudioDraft(maker_name="Ines", address="3 Weir Lane", place="Hallow"))
+
+
+def test_keys_are_made_once_and_what_losing_them_means_is_said(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    open_the_book(tmp_path / "prints")
+    (tmp_path / "passphrase").write_text(f"{PASSPHRASE}\n")
+    monkeypatch.setenv("PRINT_LEDGER_KEY_PASSPHRASE_FILE", str(tmp_path / "passphrase"))
+    status, _, said = run("keys", "show")
+    assert (status, "no signing keys yet" in said) == (1, True)
+    status, printed, _ = run("keys", "make")
+    assert status == 0
+    fingerprint = re.search(r"^Fingerprint  ((?:[A-Z2-7]{4} ?){8})$", printed, re.MULTILINE)
+    assert fingerprint
+    assert f"The keys are in {tmp_path / 'prints' / 'signing-keys.json'}, which no backup holds" in printed
+    assert "Lose either" in printed and PASSPHRASE not in printed
+    assert (tmp_path / "prints" / "signing-keys.json").stat().st_mode & 0o777 == 0o600
+    status, _, said = run("keys", "make")
+    assert (status, f"already ({fingerprint[1]})" in said) == (1, True)
+    monkeypatch.delenv("PRINT_LEDGER_KEY_PASSPHRASE_FILE")
+    status, shown, _ = run("keys", "show")  # without a passphrase
+    assert (status, shown.splitlines()[:3]) == (0, printed.splitlines()[:3])
+    assert "In force since entry 1 of the record." in shown
+    (tmp_path / "prints" / "signing-keys.json").unlink()
+    assert "The key file is not there" in run("keys", "show")[1]
+
+
+def test_keys_are_not_made_without_a_passphrase_or_a_ledger(run: Run, tmp_path: Path) -> None:
+    status, _, said = run("keys", "make")
+    assert (status, "There is no ledger in" in said, (tmp_path / "prints").exists()) == (1, True, False)
+    open_the_book(tmp_path / "prints")
+    status, _, said = run("keys", "make")
+    assert (status, "PRINT_LEDGER_KEY_PASSPHRASE_FILE" in said) == (1, True)
+    assert not (tmp_path / "prints" / "signing-keys.json").exists()
+
+
+def test_the_passphrase_of_the_keys_is_not_shown_among_the_settings(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PRINT_LEDGER_KEY_PASSPHRASE", PASSPHRASE)
+    status, printed, _ = run("settings")
+    assert (status, PASSPHRASE in printed) == (0, False)
+    assert "PRINT_LEDGER_KEY_PASSPHRASE = **********   (from the environment)" in printed
 
 
 # --- the demonstration ---

@@ -316,6 +316,8 @@ def test_a_ledger_whose_guard_was_taken_away_is_refused_and_the_guard_named(unau
 LAID = (
     "INSERT INTO journal (seq, kind, at, body, leaf) VALUES (0, 'noted', '2026-05-04 10:00:00', :bytes, :bytes)",
     "INSERT INTO journal_node (level, idx, hash) VALUES (0, 0, :bytes)",
+    "INSERT INTO checkpoint (size, note, at) VALUES (1, 'signed', '2026-05-04 10:00:00')",
+    "INSERT INTO signing_keys (id, entry_seq, issuer, journal) VALUES (1, 0, 'did:key:z6Mk', 'ines+00000000+AAAA')",
     "INSERT INTO secret (id, entry_seq, field, salt, value) VALUES (1, 0, 'facts', :bytes, :bytes), "
     "(2, 0, 'person', :bytes, :bytes)",
     "INSERT INTO studio (id, maker_name, name_as_signed, address, contact_line, place, currency, paper, "
@@ -386,7 +388,8 @@ LAID = (
 
 
 def say(connection: Connection, statement: str) -> None:
-    connection.execute(text(statement), {"bytes": b"\x01"} if ":bytes" in statement else {})
+    for one in statement.split("; "):
+        connection.execute(text(one), {"bytes": b"\x01"} if ":bytes" in one else {})
 
 
 @contextmanager
@@ -413,6 +416,8 @@ LINE = (
     "commission_minor, commission_tax_minor, fee_minor, packing_minor, postage_minor, outcome, outcome_on) "
     "VALUES "
 )
+ENTRY = "INSERT INTO journal (seq, kind, at, body, leaf) VALUES (1, 'n', '2026-05-04 10:00:00', :bytes, :bytes)"
+HEAD = "INSERT INTO checkpoint (size, note, at) VALUES"
 CERTIFICATE = "INSERT INTO certificate (id, code, piece_id, state, issued_on, place, address_printed, snapshot) VALUES "
 CLASS = "INSERT INTO print_class (id, edition_id, kind, label, style, count, edition_kind) VALUES "
 EDITION = (
@@ -658,6 +663,16 @@ HELD = [
         "INSERT INTO journal_node (level, idx, hash) VALUES (0, 0, :bytes)",
     ),
     (
+        "a head is signed of the whole record",
+        f"{ENTRY}; {HEAD} (2, 'signed', '2026-05-04 10:00:00')",
+        f"{HEAD} (2, 'signed', '2026-05-04 10:00:00')",
+    ),
+    (
+        "a head is signed once",
+        f"{ENTRY}; {HEAD} (2, 'signed', '2026-05-04 10:00:00')",
+        f"{HEAD} (1, 'signed again', '2026-05-04 10:00:00')",
+    ),
+    (
         "what a person said can be erased, what was done cannot",
         "DELETE FROM secret WHERE field = 'person'",
         "DELETE FROM secret WHERE field = 'facts'",
@@ -694,6 +709,7 @@ def test_no_row_of_the_book_is_ever_deleted(engine: Engine) -> None:
 def test_an_entry_is_never_changed(engine: Engine) -> None:
     with laid(engine) as connection:
         assert "never changed" in refused(connection, "UPDATE journal SET kind = 'forged'")
+        assert "never changed" in refused(connection, "UPDATE checkpoint SET note = 'forged'")
         assert "never changed" in refused(connection, "UPDATE journal_node SET hash = :bytes")
         assert "never changed" in refused(connection, "UPDATE secret SET value = :bytes")
 
@@ -726,6 +742,7 @@ DECLARED = {
     "piece": ("class_id", "class_count", "number", "generation", "replaces"),
     "sale_line": ("sale_id", "position", "list_minor"),
     "event": ("entry_seq", "kind", "piece_id", "edition_id"),
+    "signing_keys": ("entry_seq", "issuer", "journal"),
 }
 
 

@@ -52,6 +52,7 @@ from tests.trade import sell, to, ways
 
 PUBLIC = {
     "studio.opened": {"maker", "currency"},
+    "key.added": {"issuer", "journal", "fingerprint"},
     "work.added": {"work", "title", "artist", "year_made", "medium", "artist_born"},
     "work.corrected": {"work", "field", "old", "new"},
     "edition.declared": {

@@ -20,6 +20,7 @@ FROZEN = {
     "piece": ("class_id", "class_count", "number", "generation", "replaces"),
     "sale_line": ("sale_id", "position", "list_minor"),
     "event": ("entry_seq", "happened_on", "kind", "edition_id", "piece_id", "certificate_id", "sale_line_id"),
+    "signing_keys": ("entry_seq", "issuer", "journal"),
     "correction": ("entry_seq", "work_id", "edition_id", "offer_id", "person_id", "field"),
 }
 
@@ -54,6 +55,16 @@ def _rules() -> list[Rule]:
             "INSERT",
             "NEW.idx <> (SELECT coalesce(max(idx), -1) + 1 FROM journal_node WHERE level = NEW.level)",
             "a node of the tree takes the next place of its level",
+        ),
+        Rule("checkpoint_no_update", "checkpoint", "UPDATE", "1 = 1", "a signed head is never changed"),
+        Rule("checkpoint_no_delete", "checkpoint", "DELETE", "1 = 1", "a signed head is never deleted"),
+        Rule(
+            "checkpoint_next",
+            "checkpoint",
+            "INSERT",
+            "NEW.size <= (SELECT coalesce(max(size), 0) FROM checkpoint) "
+            "OR NEW.size <> (SELECT coalesce(max(seq), -1) + 1 FROM journal)",
+            "a head is signed once, and of the whole record",
         ),
         Rule("secret_no_update", "secret", "UPDATE", "1 = 1", "a secret is never changed"),
         Rule("secret_keeps_facts", "secret", "DELETE", "OLD.field = 'facts'", "facts are never erased"),

@@ -1,6 +1,7 @@
 """How keys are called outside: an issuer's name that holds its own key, and the fingerprint printed on papers."""
 
 import base64
+from dataclasses import dataclass
 from hashlib import sha256
 
 from ledger.errors import Refusal
@@ -9,6 +10,18 @@ from ledger.reckoning.canonical import canonical
 _ED25519 = b"\xed\x01"  # the multicodec of an Ed25519 public key, as an unsigned varint
 _BASE58 = "123456789ABCDEFGHJKLMNPQRSTUVWXYZabcdefghijkmnopqrstuvwxyz"
 _DID = "did:key:z"  # z: base58, the Bitcoin alphabet
+
+
+@dataclass(frozen=True)
+class PublicKeys:
+    """What anybody may know of a ledger's keys: the did:key of its issuer, the note key of its journal."""
+
+    issuer: str
+    journal: str
+
+    @property
+    def fingerprint(self) -> str:
+        return fingerprint(self.issuer, self.journal)
 
 
 def did_of(public: bytes) -> str:

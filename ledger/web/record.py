@@ -85,6 +85,10 @@ def _opened(entry: Entry) -> str:
     return f"Book opened: {entry.fields['maker']}, in {entry.fields['currency']}"
 
 
+def _keys_made(entry: Entry) -> str:
+    return f"Signing keys made, fingerprint {entry.fields['fingerprint']}"
+
+
 def _added(entry: Entry) -> str:
     return f"Picture written down: {entry.fields['title']}, {entry.fields['year_made']}"
 
@@ -103,6 +107,7 @@ def _inscribed(entry: Entry) -> str:
 SAID: Mapping[str, Callable[[Entry], str]] = {
     "sealed": _fixed(SEALED),
     "studio.opened": _opened,
+    "key.added": _keys_made,
     "work.added": _added,
     "work.corrected": _corrected,
     "edition.declared": _fixed("Edition declared"),
