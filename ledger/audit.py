@@ -11,10 +11,12 @@ from dataclasses import dataclass
 from sqlalchemy import Table, func
 from sqlmodel import Session, SQLModel, col, select
 
-from ledger import database, journal, pieces, provenance
+from ledger import checkpoints, database, journal, keys, pieces, provenance
+from ledger.errors import Refusal
 from ledger.migrations.triggers import missing_triggers
 from ledger.reckoning import merkle
 from ledger.reckoning.canonical import canonical
+from ledger.reckoning.notes import read_key
 from ledger.tables import (
     BOOK_TABLES,
     Certificate,
@@ -29,6 +31,7 @@ from ledger.tables import (
     PrintClass,
     SaleLine,
     Secret,
+    SigningKeys,
 )
 
 Check = Callable[[Session], Iterator[str]]
@@ -81,6 +84,34 @@ def tree_is_whole(session: Session) -> Iterator[str]:
             yield f"node {index} of level {level} does not match the entries under it"
     for level, index in sorted(kept):
         yield f"node {index} of level {level} stands over entries that are not there"
+
+
+def heads_are_of_this_record(session: Session) -> Iterator[str]:
+    """Every signed head has the root the record had at that size, signed with the keys the record names."""
+    have = keys.in_force(session)
+    for head in checkpoints.every(session):
+        if have is None or head.size <= have.entry_seq:
+            yield f"the head of {head.size} entries is signed by nobody the record names"
+            continue
+        try:
+            signed = checkpoints.opened(head, read_key(have.journal))
+            if signed.root != journal.root(session, head.size):
+                yield f"the head of {head.size} entries is not that of this record"
+        except Refusal as refusal:
+            yield f"the head of {head.size} entries cannot be opened: {refusal.message}"
+
+
+def keys_are_those_of_the_record(session: Session) -> Iterator[str]:
+    """The keys in force are the ones an entry names, in the clear."""
+    named = {
+        entry.seq: json.loads(entry.body) for entry in session.exec(select(Journal).where(Journal.kind == "key.added"))
+    }
+    for row in session.exec(select(SigningKeys)):
+        said = named.pop(row.entry_seq, {})
+        if (said.get("issuer"), said.get("journal")) != (row.issuer, row.journal):
+            yield f"the signing keys of row {row.id} are not those that entry {row.entry_seq} names"
+    for seq in named:
+        yield f"the signing keys that entry {seq} names are not kept"
 
 
 def seals_hold(session: Session) -> Iterator[str]:
@@ -211,6 +242,8 @@ CHECKS: tuple[Check, ...] = (
     database_is_whole,
     journal_is_whole,
     tree_is_whole,
+    keys_are_those_of_the_record,
+    heads_are_of_this_record,
     seals_hold,
     rows_are_all_there,
     numbers_are_all_there,

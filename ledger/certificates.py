@@ -12,7 +12,7 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, col, select
 
-from ledger import chance, journal, papers, pieces, snapshots, studio
+from ledger import chance, checkpoints, journal, keys, papers, pieces, snapshots, studio
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
@@ -101,6 +101,8 @@ def _issue(book: Book, piece_id: int, draft: IssueDraft, *, earlier: Certificate
     book.session.add(certificate)
     book.session.flush()
     _record_issued(book, certificate, seen)
+    if (held := keys.held(book.session)) is not None:
+        checkpoints.sign(book, held)
     return certificate
 
 
