@@ -52,7 +52,8 @@ def issue(book: Book, piece_id: int, draft: IssueDraft | None = None) -> Certifi
     """Issue the certificate of a signed print.
 
     Raises Refusal: before the pencil, for a second live one, while an item of disclosure is unanswered (the
-    field names it), and while no public address was chosen, unless it is issued without a QR code.
+    field names it), while no public address was chosen, unless it is issued without a QR code, and without signing
+    keys at hand.
     """
     return _issue(book, piece_id, draft or IssueDraft(), earlier=None)
 
@@ -76,6 +77,7 @@ def _issue(book: Book, piece_id: int, draft: IssueDraft, *, earlier: Certificate
     reason = tidy(draft.reason, "The reason", limit=200, needed=False, field="reason")
     owner = studio.the_studio(book.session)
     printed = _address_for(book.session, draft)
+    signing = keys.ready(book.session)
     code = codes.new_code(chance.below)
     said = snapshots.take(
         book.session,
@@ -101,8 +103,7 @@ def _issue(book: Book, piece_id: int, draft: IssueDraft, *, earlier: Certificate
     book.session.add(certificate)
     book.session.flush()
     _record_issued(book, certificate, seen)
-    if (held := keys.held(book.session)) is not None:
-        checkpoints.sign(book, held)
+    checkpoints.sign(book, signing)
     return certificate
 
 

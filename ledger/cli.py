@@ -79,7 +79,8 @@ def serve(
         home.opened(settings.data_dir, settings.database_url, bring_up_to_date=bring_up_to_date) as opened,
     ):
         typer.echo(f"{'A new ledger' if opened.fresh else 'The ledger'} in {opened.folder}")
-        take_up(opened.engine, opened.folder, settings.key_passphrase.get_secret_value())
+        if closed := take_up(opened.engine, opened.folder, settings.key_passphrase.get_secret_value()):
+            typer.echo(f"No certificate can be issued for now. {closed}")
         address = _address(settings.host, listener)
         typer.echo(f"Open {address} (Ctrl+C stops)")
         if first := _first_sign_in(opened.engine):

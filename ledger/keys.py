@@ -125,12 +125,6 @@ def take_up(engine: Engine, folder: Path, passphrase: str) -> str:
     return ""
 
 
-def held(session: Session) -> Keys | None:
-    """The keys held for this ledger, if they are."""
-    found = session.get_bind().get_execution_options().get(_HELD)
-    return found if isinstance(found, Keys) else None
-
-
 def ready(session: Session) -> Keys:
     """The keys held for this ledger. Raises Refusal with the reason where there are none to sign with."""
     found = session.get_bind().get_execution_options().get(_HELD, NONE_YET)

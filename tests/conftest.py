@@ -83,19 +83,19 @@ def quick_engine(path: Path) -> Engine:
 def one_sqlite(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Engine]:
     """The one engine of all tests on SQLite: each statement is worked out once a run, not once a test."""
     made = quick_engine(tmp_path_factory.mktemp("sqlite") / "ledger.sqlite")
-    hold(made, KEYS)
     yield made
     made.dispose()
 
 
 @pytest.fixture
 def sqlite_ledger(one_sqlite: Engine, empty_ledger: Path) -> Engine:
-    """That engine, over a file laid anew."""
+    """That engine, over a file laid anew, the keys of the cast at hand."""
     one_sqlite.dispose()
     path = Path(str(one_sqlite.url.database))
     for name in (path.name, f"{path.name}-wal", f"{path.name}-shm"):
         path.with_name(name).unlink(missing_ok=True)
     shutil.copyfile(empty_ledger, path)
+    hold(one_sqlite, KEYS)
     return one_sqlite
 
 
@@ -172,15 +172,15 @@ def postgres_ledger(address: str, template: str = "template", name: str = "other
 def one_postgres(postgres: str) -> Iterator[Engine]:
     """The one engine of all tests on PostgreSQL, for the same reason."""
     made = make_engine(make_url(postgres).set(database="book").render_as_string(hide_password=False))
-    hold(made, KEYS)
     yield made
     made.dispose()
 
 
 @pytest.fixture
 def postgres_book(postgres: str, one_postgres: Engine) -> Iterator[Engine]:
-    """That engine, over a database laid anew."""
+    """That engine, over a database laid anew, the keys of the cast at hand."""
     with postgres_ledger(postgres, name="book"):
+        hold(one_postgres, KEYS)
         yield one_postgres
         one_postgres.dispose()
 

@@ -15,11 +15,11 @@ from typing import Any
 import pytest
 import uvicorn
 
-from ledger import accounts, clock, home, studio
+from ledger import accounts, clock, home, keys, studio
 from ledger.database import housekeeping, reading, writing
 from ledger.settings import Settings
 from ledger.web.app import make_app
-from tests.cast import MAKER, TITLE
+from tests.cast import KEYS, MAKER, TITLE
 
 pytestmark = pytest.mark.browser
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag22aa"]}}
@@ -41,6 +41,7 @@ class Served:
 def served(tmp_path: Path) -> Iterator[Served]:
     """A new ledger behind a real server on a free port."""
     with home.opened(tmp_path / "ledger") as opened, socket.create_server(("127.0.0.1", 0)) as listener:
+        keys.hold(opened.engine, KEYS)
         with housekeeping(opened.engine) as session:
             secret = accounts.offer_first_sign_in(session, clock.now())
         pages = make_app(opened.engine, Settings(data_dir=opened.folder), opened.folder, demo=True)
@@ -194,6 +195,7 @@ def the_story(hand: Hand, served: Served) -> None:
     hand.choose("piece", "1")
     with writing(served.opened.engine, "a studio on one machine") as book:
         studio.change_address(book, served.address, demo=True)
+        keys.add(book, KEYS.public)
     hand.press("Issue them")
     assert "1 certificate issued" in hand.page.inner_text("h1")
     code = hand.page.locator("td.code").inner_text().replace(" ", "")

@@ -292,6 +292,23 @@ def test_a_second_print_says_what_it_replaces(engine: Engine) -> None:
         certified(engine, burnt)
 
 
+def test_without_keys_at_hand_no_certificate_is_issued_and_everything_else_goes_on(engine: Engine) -> None:
+    road(engine)
+    seventh, eighth = made(engine, 7, 8)
+    first = certified(engine, seventh)
+    keys.hold(engine, keys.NONE_YET)
+    with refused("no signing keys yet.*print-ledger keys make"):
+        certified(engine, eighth)
+    with refused("no signing keys yet"), acting(engine) as book:
+        certificates.reissue(book, first.id, IssueDraft(reason="coffee on it"))
+    assert made(engine, 9)
+    with acting(engine) as book:
+        certificates.void(book, first.id, "coffee on it")
+        conditions.damage(book, eighth, "coffee on it too")
+    keys.hold(engine, KEYS)
+    assert certified(engine, eighth).state == "valid"
+
+
 def test_without_an_address_a_certificate_is_issued_without_a_code_to_scan(engine: Engine) -> None:
     with acting(engine) as book:
         studio.open_studio(book, STUDIO)

@@ -86,6 +86,12 @@ def test_a_new_ledger_is_served_with_its_folder_its_address_and_a_way_in(tmp_pat
         assert status_of(f"{address}/health/ready") == 200
 
 
+def test_a_ledger_is_served_without_its_keys_and_says_what_cannot_be_done(tmp_path: Path) -> None:
+    with serving(tmp_path / "prints", "serve") as (_, said):
+        assert "No certificate can be issued for now. This ledger has no signing keys yet" in said
+        assert "print-ledger keys make" in said
+
+
 def test_while_a_ledger_is_served_it_can_be_backed_up_and_not_opened_twice(tmp_path: Path, run: Run) -> None:
     with serving(tmp_path / "prints", "serve"):
         status, _, said = run("account", "add", NAME, typed=PASSWORD)

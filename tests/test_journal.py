@@ -19,6 +19,7 @@ from ledger import (
     conditions,
     editions,
     journal,
+    keys,
     numbers,
     people,
     promises,
@@ -33,6 +34,7 @@ from ledger.sale_lines import ReturnDraft
 from ledger.tables import Journal, Secret
 from tests.cast import (
     BUYER,
+    KEYS,
     SECOND_BUYER,
     STUDIO,
     acting,
@@ -224,6 +226,7 @@ def other_book(empty_ledger: Path, tmp_path: Path) -> Iterator[Engine]:
     path = tmp_path / "other.sqlite"
     shutil.copyfile(empty_ledger, path)
     made_here = make_engine(f"sqlite:///{path}")
+    keys.hold(made_here, KEYS)
     yield made_here
     check_the_books(made_here)
     made_here.dispose()

@@ -10,10 +10,11 @@ from pathlib import Path
 
 from ledger.chance import below
 from ledger.database import make_engine, migrate
+from ledger.keys import hold
 from ledger.migrations.triggers import install_triggers
 from ledger.reckoning import codes
 from ledger.reckoning.texts import folded_words
-from tests.cast import certified, declared, made, opened
+from tests.cast import KEYS, certified, declared, made, opened
 from tests.trade import sell, to, ways
 
 PIECES = 29
@@ -91,6 +92,7 @@ def filled(folder: Path, pieces: int) -> Shelf:
 def _one_edition(path: Path) -> None:
     engine = make_engine(f"sqlite:///{path}")
     migrate(engine)
+    hold(engine, KEYS)
     opened(engine)
     declared(engine)
     numbered = made(engine, *range(1, 26))

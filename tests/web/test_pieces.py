@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import conditions, editions, numbers
+from ledger import conditions, editions, keys, numbers
 from ledger.conditions import ReplaceDraft
 from ledger.database import reading
 from ledger.promises import AnswerDraft
@@ -174,6 +174,19 @@ def test_a_second_print_leads_to_its_own_page(program: TestClient, sqlite_engine
     second = program.post(f"/api/pieces/{piece}/replace", json={})
     assert (second.status_code, second.json()["generation"], second.json()["shown"]) == (201, 2, "7/25")
     assert second.json()["id"] != piece
+
+
+def test_where_the_keys_are_locked_the_page_says_so_and_keeps_what_was_ticked(
+    maker: TestClient, program: TestClient, sqlite_engine: Engine
+) -> None:
+    road(sqlite_engine)
+    (piece,) = made(sqlite_engine, 7)
+    keys.hold(sqlite_engine, "The keys are locked.")
+    page = maker.post("/certificates/new?edition=1", data={"piece": str(piece)})
+    assert (page.status_code, "The keys are locked." in page.text) == (409, True)
+    assert re.search(rf'value="{piece}"[^>]* checked', page.text)
+    answer = program.post(f"/api/pieces/{piece}/certificate", json={})
+    assert (answer.status_code, answer.json()["detail"]) == (409, "The keys are locked.")
 
 
 def test_a_certificate_is_reissued_and_declared_void_with_reasons(maker: TestClient, sqlite_engine: Engine) -> None:
