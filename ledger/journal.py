@@ -11,10 +11,12 @@ import json
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import cache
 from typing import Any, TypeVar
 
-from sqlalchemy import and_, func, or_
+from sqlalchemy import and_, bindparam, func, or_
 from sqlmodel import Session, col, select
+from sqlmodel.sql.expression import Select
 
 from ledger import chance
 from ledger.database import Book
@@ -161,13 +163,25 @@ def _over_nodes(session: Session, work: Callable[[Node], Result]) -> Result:
     result = work(note)
     if not wanted:
         return result
-    each = (and_(col(JournalNode.level) == level, col(JournalNode.idx) == index) for level, index in sorted(wanted))
-    asked = select(JournalNode.level, JournalNode.idx, JournalNode.hash).where(or_(*each))  # by index, on both engines
-    found = {(level, index): made for level, index, made in session.exec(asked)}
+    values = {f"{name}_{at}": part for at, node in enumerate(wanted) for name, part in zip(PARTS, node, strict=True)}
+    found = {(level, index): made for level, index, made in session.exec(_nodes(len(wanted)), params=values)}
     if gone := wanted - found.keys():
         level, index = min(gone)
         raise Refusal(f"The record’s tree has no node {index} of level {level}. Restore the last backup.")
     return work(lambda level, index: found[level, index])
+
+
+PARTS = ("level", "index")
+
+
+@cache  # put together anew each time, the question takes ten times as long as its answer
+def _nodes(how_many: int) -> Select[int, int, bytes]:
+    """The question for so many nodes, answered by index on both engines."""
+    each = (
+        and_(col(JournalNode.level) == bindparam(f"level_{at}"), col(JournalNode.idx) == bindparam(f"index_{at}"))
+        for at in range(how_many)
+    )
+    return select(JournalNode.level, JournalNode.idx, JournalNode.hash).where(or_(*each))
 
 
 def length(session: Session) -> int:
