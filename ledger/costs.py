@@ -12,7 +12,7 @@ from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.reckoning import money
 from ledger.reckoning.texts import tidy
-from ledger.tables import Cost, Edition, Occasion, Piece, PrintClass, Run, Sale, SaleLine
+from ledger.tables import Cost, Edition, Finished, Occasion, Piece, PrintClass, Run, Sale, SaleLine
 
 Basis = Literal["piece", "run", "edition", "sale", "occasion", "studio"]
 TARGETS: dict[str, type[SQLModel]] = {
@@ -39,6 +39,26 @@ class CostDraft(BaseModel):
 
 def add(book: Book, draft: CostDraft) -> Cost:
     """Write down a cost. Raises Refusal."""
+    cost = enter(book, draft)
+    journal.sealed(
+        book,
+        "cost",
+        {
+            "cost": cost.id,
+            "basis": cost.basis,
+            "target": draft.target_id or 0,
+            "own_labour": int(cost.own_labour),
+            "amount": cost.amount_minor,
+            "spent_on": cost.spent_on.isoformat(),
+        },
+        _touched(book.session, "cost", cost),
+        person={"note": cost.note} if cost.note else None,
+    )
+    return cost
+
+
+def enter(book: Book, draft: CostDraft) -> Cost:
+    """The row of a cost; appends no entry, for the act it is part of does. Raises Refusal."""
     if draft.amount_minor <= 0:
         raise Refusal("A cost is more than nothing. Write what was spent.", field="amount")
     if draft.spent_on > book.today:
@@ -56,20 +76,6 @@ def add(book: Book, draft: CostDraft) -> Cost:
         setattr(cost, f"{draft.basis}_id", draft.target_id)
     book.session.add(cost)
     book.session.flush()
-    journal.sealed(
-        book,
-        "cost",
-        {
-            "cost": cost.id,
-            "basis": cost.basis,
-            "target": draft.target_id or 0,
-            "own_labour": int(cost.own_labour),
-            "amount": cost.amount_minor,
-            "spent_on": cost.spent_on.isoformat(),
-        },
-        _touched(book.session, "cost", cost),
-        person={"note": note} if note else None,
-    )
     return cost
 
 
@@ -144,5 +150,6 @@ def between(session: Session, from_on: date, to_on: date) -> list[Cost]:
 
 
 def lately(session: Session, limit: int = 50) -> list[Cost]:
-    """The costs written down last, newest first, struck ones too."""
-    return list(session.exec(select(Cost).order_by(col(Cost.id).desc()).limit(limit)))
+    """The costs written down last, newest first, struck ones too; not those that recipes gave."""
+    by_recipe = select(Finished.id).where(Finished.cost_id == Cost.id).exists()
+    return list(session.exec(select(Cost).where(~by_recipe).order_by(col(Cost.id).desc()).limit(limit)))

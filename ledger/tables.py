@@ -520,6 +520,46 @@ class Cost(SQLModel, table=True):
     struck_at: datetime | None = None
 
 
+class Recipe(SQLModel, table=True):
+    """One version of what finishing a print costs; a change writes the next, the earlier ones stay."""
+
+    __tablename__ = "recipe"
+    __table_args__ = (UniqueConstraint("name", "version"), check("version", "version >= 1"))
+    id: int | None = Field(default=None, primary_key=True)
+    name: str
+    version: int = 1
+    written_on: date
+
+
+class RecipeLine(SQLModel, table=True):
+    """An amount for so many prints, or with `minutes` own time at that amount an hour."""
+
+    __tablename__ = "recipe_line"
+    __table_args__ = (
+        check("amount", "amount_minor > 0"),
+        check("prints", "prints >= 1"),
+        check("minutes", "minutes IS NULL OR minutes >= 1"),
+        check("spoilage", "spoilage_bp BETWEEN 0 AND 9999"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    recipe_id: int = Field(foreign_key="recipe.id", index=True)
+    name: str
+    amount_minor: int = money()
+    prints: int = 1
+    minutes: int | None = None
+    spoilage_bp: int = 0
+
+
+class Finished(SQLModel, table=True):
+    """A cost that a recipe gave: one entry finished the prints of all its rows."""
+
+    __tablename__ = "finished"
+    id: int | None = Field(default=None, primary_key=True)
+    entry_seq: int = Field(foreign_key="journal.seq", index=True)
+    recipe_id: int = Field(foreign_key="recipe.id", index=True)
+    cost_id: int = Field(foreign_key="cost.id", unique=True)
+
+
 class Event(SQLModel, table=True):
     """One row for each thing an entry touches: the story pages tell."""
 

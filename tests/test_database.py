@@ -381,6 +381,10 @@ LAID = (
     "(1, 1, '2026-05-04', 6500, 'card', 114, FALSE)",
     "INSERT INTO cost (id, basis, edition_id, own_labour, amount_minor, spent_on, note) VALUES "
     "(1, 'edition', 1, FALSE, 17309, '2026-05-04', 'proofing')",
+    "INSERT INTO recipe (id, name, version, written_on) VALUES (1, 'window mount', 1, '2026-05-04')",
+    "INSERT INTO recipe_line (id, recipe_id, name, amount_minor, prints, spoilage_bp) VALUES "
+    "(1, 1, 'board', 960, 12, 400)",
+    "INSERT INTO finished (id, entry_seq, recipe_id, cost_id) VALUES (1, 0, 1, 1)",
     "INSERT INTO event (id, entry_seq, happened_on, kind, edition_id) VALUES (1, 0, '2026-05-04', 'declared', 1)",
     "INSERT INTO correction (id, entry_seq, work_id, field, old, new, why) VALUES "
     "(1, 0, 1, 'title', 'Salt Rode', 'Salt Road', 'a slip')",
@@ -420,6 +424,7 @@ ENTRY = "INSERT INTO journal (seq, kind, at, body, leaf) VALUES (1, 'n', '2026-0
 HEAD = "INSERT INTO checkpoint (size, note, at) VALUES"
 CERTIFICATE = "INSERT INTO certificate (id, code, piece_id, state, issued_on, place, address_printed, snapshot) VALUES "
 CLASS = "INSERT INTO print_class (id, edition_id, kind, label, style, count, edition_kind) VALUES "
+RECIPE_LINE = "INSERT INTO recipe_line (id, recipe_id, name, amount_minor, prints, minutes, spoilage_bp) VALUES"
 EDITION = (
     "INSERT INTO edition (id, work_id, ordinal, kind, statement, later_editions, declared_on, sold_peak, "
     "withdrawn_on) VALUES "
@@ -687,6 +692,31 @@ HELD = [
         "UPDATE sale_line SET outcome = 'returned', outcome_on = '2026-05-09' WHERE id = 1",
         "UPDATE sale_line SET outcome = 'returned' WHERE id = 1",
     ),
+    (
+        "a recipe has each version once",
+        "INSERT INTO recipe (id, name, version, written_on) VALUES (9, 'window mount', 2, '2026-05-09')",
+        "INSERT INTO recipe (id, name, version, written_on) VALUES (9, 'window mount', 1, '2026-05-09')",
+    ),
+    (
+        "of what a recipe takes something comes out good",
+        f"{RECIPE_LINE} (9, 1, 'board', 960, 12, NULL, 9999)",
+        f"{RECIPE_LINE} (9, 1, 'board', 960, 12, NULL, 10000)",
+    ),
+    (
+        "an hour of own time is worth something",
+        f"{RECIPE_LINE} (9, 1, 'own time', 1, 1, 30, 0)",
+        f"{RECIPE_LINE} (9, 1, 'own time', 0, 1, 30, 0)",
+    ),
+    (
+        "own time takes a minute or more",
+        f"{RECIPE_LINE} (9, 1, 'own time', 1600, 1, 1, 0)",
+        f"{RECIPE_LINE} (9, 1, 'own time', 1600, 1, 0, 0)",
+    ),
+    (
+        "a line serves a print or more",
+        f"{RECIPE_LINE} (9, 1, 'board', 960, 1, NULL, 0)",
+        f"{RECIPE_LINE} (9, 1, 'board', 960, 0, NULL, 0)",
+    ),
 ]
 
 
@@ -741,6 +771,9 @@ DECLARED = {
     "certificate": ("code", "piece_id", "snapshot", "issued_on"),
     "piece": ("class_id", "class_count", "number", "generation", "replaces"),
     "sale_line": ("sale_id", "position", "list_minor"),
+    "recipe": ("name", "version", "written_on"),
+    "recipe_line": ("recipe_id", "name", "amount_minor", "prints", "minutes", "spoilage_bp"),
+    "finished": ("entry_seq", "recipe_id", "cost_id"),
     "event": ("entry_seq", "kind", "piece_id", "edition_id"),
     "signing_keys": ("entry_seq", "issuer", "journal"),
 }

@@ -144,7 +144,7 @@ def _lowest(over: Callable[[int], Fraction], terms: Terms) -> int | None:
     span = 10_000**3 * (10_000 + terms.tax_bp)
     if sold(span, terms, Fraction(0)).due <= 0:
         raise Refusal(
-            "With the tax on it, the commission is all of the price or more. Agree on less.", field="commission"
+            "The commission and any tax on it are all of the price or more. Agree on less.", field="commission"
         )
     at_nothing = over(0)
     growth = (over(span) - at_nothing) / span

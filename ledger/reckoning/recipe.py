@@ -11,6 +11,8 @@ from fractions import Fraction
 from ledger.errors import Refusal
 from ledger.reckoning.money import half_up, shares
 
+_MOST = 10**14  # minor units; all amounts that can be typed are less
+
 
 @dataclass(frozen=True)
 class Line:
@@ -65,6 +67,8 @@ def check_lines(lines: Sequence[Line]) -> None:
                 "Where all of it is spoilt, no print is ever finished. Write less than 100 %.",
                 field=f"{field}.spoilage_bp",
             )
+        if line.a_print > _MOST:
+            raise Refusal("That is more than a print can cost. Look at the figures again.", field=f"{field}.amount")
 
 
 def a_print(lines: Iterable[Line], *, with_own_labour: bool) -> Fraction:

@@ -27,6 +27,7 @@ SAID = {
     "received": "Money arrived", "pictured": "Its picture kept", "added": "Written down",
     "exchanged": "The order moved to another number", "cancelled": "Order cancelled",
     "printed": "A printing written down", "erased": "A name erased",
+    "finished": "Finished", "finished_struck": "Not finished so after all",
 }  # fmt: skip
 
 

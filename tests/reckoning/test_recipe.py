@@ -90,6 +90,7 @@ def test_no_penny_is_lost_over_the_prints_or_over_the_lines(recipe: list[Line], 
         (Line("Time", 1600, minutes=0), "minutes", "Own time is a minute or more"),
         (Line("Board", 0), "amount", "A line costs more than nothing"),
         (Line("Board", 160, prints=0), "prints", "1 or more"),
+        (Line("Board", 10**14, spoilage_bp=9_999), "amount", "more than a print can cost"),
     ],
 )
 def test_a_line_that_cannot_be_is_refused_where_it_stands(line: Line, field: str, sentence: str) -> None:
