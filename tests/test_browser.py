@@ -171,6 +171,25 @@ def declare(hand: Hand) -> None:
     assert TITLE in hand.page.inner_text("h1")
 
 
+def finish_by_a_recipe(hand: Hand) -> None:
+    """A recipe written, refused once on the way, and 1/25 finished by it."""
+    hand.press("Costs")
+    hand.press("Recipes")
+    hand.fill("name", "Window mount")
+    hand.fill("lines.0.name", "Frame with glass")
+    hand.fill("lines.0.amount", "7.25")
+    hand.fill("lines.0.spoilage", "100")
+    hand.press("Write it down")
+    assert "no print is ever finished" in hand.page.inner_text("main")
+    hand.fill("lines.0.spoilage", "4")
+    hand.press("Write it down")
+    hand.press("Finish prints")
+    hand.press(TITLE)
+    hand.choose("pieces", "1")
+    hand.press("They are finished")
+    assert f"{TITLE} 1" in hand.page.inner_text("main")
+
+
 def the_story(hand: Hand, served: Served) -> None:
     """The whole job by pages."""
     hand.open(served.first)
@@ -202,14 +221,21 @@ def the_story(hand: Hand, served: Served) -> None:
     hand.open(f"{served.address}/C/{code}")
     assert "Certificate for number 1 of 25" in hand.page.inner_text("main")
 
+    hand.open(f"{served.address}/")
+    finish_by_a_recipe(hand)
     hand.open(f"{served.address}/settings/channels")
     hand.fill("name", "At the door")
     hand.choose("kind", "direct")
     hand.press("Write it down")
+    hand.open(f"{served.address}/editions/1")
+    hand.press("What price does it need?")
+    hand.fill("leaves", "15")
+    hand.press("Work it out")
+    assert "22.55" in hand.page.inner_text("main")
     hand.open(f"{served.address}/sales/new?piece=1")
     hand.fill("buyer", "Wilhelmina Tarn")
     hand.press("Work it out again")
-    assert "£65.00" in hand.page.inner_text(".worked")
+    assert "£57.45" in hand.page.inner_text(".worked")
     hand.press("Record it")
     hand.open(f"{served.address}/find?q=1/25")
     assert "Wilhelmina Tarn" in hand.page.inner_text("main")

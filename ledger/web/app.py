@@ -28,11 +28,15 @@ from ledger.web import (
     editions,
     editions_api,
     fairs,
+    finishing,
+    floor_prices,
     health,
     numbers,
     people,
     pieces,
     public,
+    recipes,
+    recipes_api,
     record,
     runs,
     sales,
@@ -57,6 +61,7 @@ ROOMS = (
     studio.pages, addresses.pages, people.pages, people.api, record.pages, search.pages, search.api,
     sales.pages, sales_api.api, stall.pages, away.pages, away_api.api, costs.pages, costs_api.api,
     runs.pages, runs.api, fairs.pages, fairs.api, channels.pages, channels.api,
+    recipes.pages, finishing.pages, recipes_api.api, floor_prices.pages, floor_prices.api,
 )
 ROUTERS = DOORS + ROOMS
 """Every door, in the order their addresses are tried."""

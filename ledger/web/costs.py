@@ -6,7 +6,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, costs, exchange, occasions, pieces, runs, sales, studio
+from ledger import clock, costs, exchange, occasions, pieces, recipes, runs, sales, studio
 from ledger.costs import CostDraft
 from ledger.database import Book, Session, reading
 from ledger.errors import Refusal
@@ -19,6 +19,7 @@ from ledger.web.costs_api import NO_TARGET, WhyShape
 from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
+from ledger.web.recipes import finished_rows
 from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slip, Slips
 from ledger.web.shapes import Amount, Id, Shape, read_id
@@ -68,8 +69,9 @@ def _page(request: Request, house: House, form: Form, status: int = 200) -> Resp
         found = costs.lately(session)
         rows = [_row(cost, names, currency) for cost in found]
         choices = _choices(session, names, str(form.values.get("what", "")))
+        finished = finished_rows(session, recipes.lately(session), currency)
     return render(
-        request, "costs/list.html", status, form=form, action="/costs", rows=rows, choices=choices,
+        request, "costs/list.html", status, form=form, action="/costs", rows=rows, choices=choices, finished=finished,
         unit=unit_of(currency), csv={"from": date(today.year, 1, 1).isoformat(), "to": today.isoformat()},
     )  # fmt: skip
 
@@ -143,7 +145,7 @@ def _strike_page(request: Request, house: House, cost_id: int, form: Form, statu
         row = _row(costs.get(session, cost_id), SpentOn(session), currency)
     return render(
         request, "costs/strike.html", status, form=form, cost=row, unit=unit_of(currency),
-        action=f"/costs/{cost_id}/strike",
+        action=f"/costs/{cost_id}/strike", back={"href": "/costs", "words": "Costs"},
     )  # fmt: skip
 
 

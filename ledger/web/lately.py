@@ -1,6 +1,6 @@
 """An edition's story in dated lines: what happened to several numbers one after another is one line."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -59,15 +59,15 @@ def _named(seen: list[PieceView]) -> list[Part]:
     if not seen:
         return []
     if len(seen) > MOST_NAMED:
-        return [Part(f"{_together(seen)}. ")]
+        return [Part(f"{together(seen)}. ")]
     parts: list[Part] = []
     for each in sorted(seen, key=lambda one: (one.class_id, one.number)):
         parts += [Part(each.shown, f"/pieces/{each.id}"), Part(", ")]
     return [*parts[:-1], Part(". ")]
 
 
-def _together(seen: list[PieceView]) -> str:
-    """'20 to 25, AP 1, 3'."""
+def together(seen: Sequence[PieceView]) -> str:
+    """The numbers of several prints: '20 to 25, AP 1, 3'."""
     kinds = dict.fromkeys((each.class_id, "" if each.class_kind == "numbered" else f"{each.label} ") for each in seen)
     return ", ".join(
         label + numbering.said(each.number for each in seen if each.class_id == class_id) for class_id, label in kinds

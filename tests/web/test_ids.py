@@ -71,6 +71,7 @@ def test_nothing_is_at_the_address_of_a_number_too_high(callers: dict[bool, Test
         ("/api/pieces/2/inscribe", {"printed_year": None}, "printed_year"),
         ("/api/costs", {"basis": "run", "target_id": None, "amount": {"amount": "1.00", "currency": "GBP"},
                         "spent_on": "2026-05-04"}, "target_id"),
+        ("/api/recipes/1/finish", {"pieces": [None], "on": "2026-05-04"}, "pieces.0"),
         ("/api/runs", {"edition_id": None, "made_on": "2026-05-04", "sheets": 1, "good": 1}, "edition_id"),
     ],
 )  # fmt: skip
@@ -89,7 +90,8 @@ def test_a_number_too_high_in_a_body_is_named_beside_its_field(
     [
         "/sales/new?piece={}", "/sales/new?consignment={}", "/sales?before={}", "/certificates/new?piece={}",
         "/certificates/new?edition={}", "/editions/new?work_id={}", "/editions/1/offer?size={}", "/record?before={}",
-        "/api/editions?after={}", "/api/works?after={}", "/api/sales?after={}",
+        "/api/editions?after={}", "/api/works?after={}", "/api/sales?after={}", "/editions/1/price?recipe={}",
+        "/recipes/1/finish?edition={}", "/api/editions/1/price?size={}",
     ],
 )  # fmt: skip
 def test_a_number_too_high_after_an_address_is_not_taken(callers: dict[bool, TestClient], path: str) -> None:
