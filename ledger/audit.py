@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from sqlalchemy import Table, func
 from sqlmodel import Session, SQLModel, col, select
 
-from ledger import checkpoints, database, journal, keys, pieces, provenance
+from ledger import checkpoints, database, journal, keys, pieces, provenance, runs
 from ledger.errors import Refusal
 from ledger.migrations.triggers import missing_triggers
 from ledger.reckoning import merkle
@@ -29,6 +29,7 @@ from ledger.tables import (
     JournalNode,
     Piece,
     PrintClass,
+    Run,
     SaleLine,
     Secret,
     SigningKeys,
@@ -238,6 +239,15 @@ def editions_hold(session: Session) -> Iterator[str]:
         last = (edition.work_id, edition.ordinal)
 
 
+def good_prints_are_enough(session: Session) -> Iterator[str]:
+    """A run counts at least as many good prints as were numbered from it or accounted for."""
+    for edition_id in session.exec(select(Run.edition_id).distinct().order_by(col(Run.edition_id))):
+        for run_id, left in runs.spares_by_run(session, edition_id).items():
+            if left < 0:
+                good = runs.get(session, run_id).good
+                yield f"printing {run_id} counts {good} good, and {good - left} are numbered or accounted for"
+
+
 CHECKS: tuple[Check, ...] = (
     database_is_whole,
     journal_is_whole,
@@ -252,6 +262,7 @@ CHECKS: tuple[Check, ...] = (
     sold_once,
     lent_is_at_the_gallery,
     editions_hold,
+    good_prints_are_enough,
 )
 
 

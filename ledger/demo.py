@@ -363,7 +363,7 @@ def _replace(book: Book, run: Replay, act: Act) -> None:
 
 
 def _close(book: Book, run: Replay, act: Act) -> None:
-    numbers.close(book, _edition(run, act), act["numbers"], act["why"])
+    numbers.close(book, _edition(run, act), act["numbers"], act["why"], act.get("spares"))
 
 
 _ACTS: dict[str, Callable[[Engine, Replay, Act], None]] = {

@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
+from ledger import editions, runs
 from ledger.reckoning import margin
 from ledger.reckoning.margin import MakingCost, PieceFacts
 from ledger.tables import Cost, Holding, Piece, PrintClass, Run, SaleLine
@@ -61,7 +62,21 @@ def facts(session: Session, edition_id: int) -> MakingFacts:
                 run_id=row.run_id,
             )
         )
-    return MakingFacts(tuple(found), tuple(_costs(session, edition_id)), left_before)
+    to_make = sum(row.kind == "numbered" and row.latest and row.state in ("free", "allocated") for row in rows)
+    spares = _spares(session, edition_id, to_make)
+    return MakingFacts(tuple(found), tuple(_costs(session, edition_id, spares)), left_before)
+
+
+def _spares(session: Session, edition_id: int, to_make: int) -> dict[int, int]:
+    """For each run its spares that can still become one of the numbers to make; an open edition makes new ones."""
+    edition = editions.get(session, edition_id)
+    if edition.kind == "open" and edition.closed_on is None:
+        return runs.spares_by_run(session, edition_id)
+    found = {}
+    for run_id, left in runs.spares_by_run(session, edition_id).items():
+        found[run_id] = max(0, min(left, to_make))
+        to_make -= found[run_id]
+    return found
 
 
 def _piece_rows(session: Session, edition_id: int) -> list[Any]:
@@ -97,7 +112,7 @@ def _piece_rows(session: Session, edition_id: int) -> list[Any]:
     return list(session.exec(query))
 
 
-def _costs(session: Session, edition_id: int) -> Iterable[MakingCost]:
+def _costs(session: Session, edition_id: int, spares: dict[int, int]) -> Iterable[MakingCost]:
     bases: tuple[tuple[Any, Any], ...] = (
         (Cost.piece_id, select(Piece.id).join(PrintClass).where(PrintClass.edition_id == edition_id)),
         (Cost.run_id, select(Run.id).where(Run.edition_id == edition_id)),
@@ -108,7 +123,7 @@ def _costs(session: Session, edition_id: int) -> Iterable[MakingCost]:
             col(target).in_(of_edition), col(Cost.struck_at).is_(None)
         )
         for basis, target_id, amount, own_labour in session.exec(query.order_by(col(Cost.id))):
-            yield MakingCost(basis, target_id, amount, own_labour)
+            yield MakingCost(basis, target_id, amount, own_labour, spares.get(target_id, 0) if basis == "run" else 0)
 
 
 def of_pieces(session: Session, edition_of: dict[int, int]) -> dict[int, Making]:

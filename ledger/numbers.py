@@ -12,7 +12,7 @@ from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.reckoning import numbering
 from ledger.reckoning.texts import tidy
-from ledger.tables import Certificate, Edition, Piece, PrintClass, Run, Size
+from ledger.tables import Certificate, Edition, Piece, PrintClass, Size
 
 
 class InscribeDraft(BaseModel):
@@ -245,11 +245,7 @@ def write_inscription(book: Book, piece: Piece, draft: InscribeDraft) -> None:
         )
     piece.paper_as_made = tidy(draft.paper_as_made, "The paper", limit=120, needed=False, field="paper_as_made") or None
     piece.offer_id = editions.offer_on(book.session, wanted, on).id
-    if draft.run_id is not None:
-        run = book.session.get(Run, draft.run_id)
-        if run is None or run.edition_id != print_class.edition_id:
-            raise Refusal("That printing is not one of this edition.", field="run_id")
-        piece.run_id = draft.run_id
+    piece.run_id = runs.to_take_from(book.session, print_class.edition_id, wanted, on, draft.run_id)
     book.session.add(piece)
     book.session.flush()
 
@@ -340,10 +336,11 @@ def withdraw(book: Book, piece_ids: list[int], why: str) -> list[Piece]:
     return withdrawn
 
 
-def close(book: Book, edition_id: int, numbers: str, why: str) -> Edition:
+def close(book: Book, edition_id: int, numbers: str, why: str, spares: runs.Fate | None = None) -> Edition:
     """Close an edition early by naming the numbers never to be made; prints that exist keep n/N.
 
-    `numbers` as '18-25'; empty stands for every free one. Raises Refusal, while one of them is promised too.
+    `numbers` as '18-25'; empty stands for every free one. `spares`: what became of the good prints without a number.
+    Raises Refusal, while one of the numbers is promised and while nothing is said of spares too.
     """
     edition = editions.standing(book.session, edition_id)
     reason = tidy(why, "The reason", limit=300, field="why")
@@ -365,6 +362,7 @@ def close(book: Book, edition_id: int, numbers: str, why: str) -> Edition:
         raise Refusal(
             f"{numbering.said(waiting)} is assigned. Sign it or give it back before closing.", field="numbers"
         )
+    runs.settle_all(book, edition_id, spares)
     edition.closed_on, edition.closed_reason = book.today, reason
     book.session.add(edition)
     withdraw(book, [row.id or 0 for row in rows], reason)

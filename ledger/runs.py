@@ -1,8 +1,10 @@
-"""Runs: one printing of an edition, with its sheets, and how many came out good and spoilt."""
+"""Runs: one printing of an edition in one size: how many came out good, and the spares no number was written on."""
 
 from datetime import date
+from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
+from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from ledger import editions, journal
@@ -10,11 +12,17 @@ from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.reckoning.texts import tidy
-from ledger.tables import Run
+from ledger.tables import Piece, Run, Size, SpareFate
+
+Fate = Literal["destroyed", "archive", "given"]
+FATES: dict[str, str] = {"destroyed": "destroyed", "archive": "kept as archive copies", "given": "given away"}
 
 
 class RunDraft(BaseModel):
-    """One printing: sheets bought for it, prints good and spoilt."""
+    """One printing: sheets bought for it, prints good and spoilt.
+
+    Of a plan, `good` are the prints planned on the sheets: all of them, until they are counted.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     edition_id: int
@@ -22,6 +30,26 @@ class RunDraft(BaseModel):
     sheets: int
     good: int
     spoilt: int = 0
+    note: str = ""
+    size_id: int | None = None
+    plan_id: int | None = None
+
+
+class CountDraft(BaseModel):
+    """What came back from the cutter. Without `good`, all that are not spoilt; `why` there are more than planned."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    good: int | None = None
+    spoilt: int = 0
+    why: str = ""
+
+
+class FateDraft(BaseModel):
+    """What became of so many spares."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    fate: Fate
+    how_many: int
     note: str = ""
 
 
@@ -31,11 +59,17 @@ def record(book: Book, draft: RunDraft) -> Run:
     if draft.made_on > book.today:
         raise Refusal("That day is still to come. Write the day it was printed.", field="made_on")
     for name, count in (("sheets", draft.sheets), ("good", draft.good), ("spoilt", draft.spoilt)):
-        if count < 0:
-            raise Refusal("A count is nought or more. Count the sheets again.", field=name)
+        _check_count(count, name)
+    if draft.size_id is not None:
+        size = book.session.get(Size, draft.size_id)
+        if size is None or size.edition_id != draft.edition_id:
+            raise Refusal("That size is not one of this edition. Choose one that was declared.", field="size_id")
     note = tidy(draft.note, "The note", limit=300, needed=False, field="note")
     run = Run(
         edition_id=draft.edition_id,
+        size_id=draft.size_id or editions.only_size(book.session, draft.edition_id),
+        plan_id=draft.plan_id,
+        planned=draft.good if draft.plan_id is not None else None,
         made_on=draft.made_on,
         sheets=draft.sheets,
         good=draft.good,
@@ -44,20 +78,57 @@ def record(book: Book, draft: RunDraft) -> Run:
     )
     book.session.add(run)
     book.session.flush()
-    journal.sealed(
-        book,
-        "run_recorded",
-        {
-            "run": run.id,
-            "edition": run.edition_id,
-            "made_on": run.made_on.isoformat(),
-            "sheets": run.sheets,
-            "good": run.good,
-            "spoilt": run.spoilt,
-        },
-        Touched("printed", run.made_on, edition_id=run.edition_id, text=note or None),
-        person={"note": note} if note else None,
-    )
+    facts = {
+        "run": run.id,
+        "edition": run.edition_id,
+        "made_on": run.made_on.isoformat(),
+        "sheets": run.sheets,
+        "good": run.good,
+        "spoilt": run.spoilt,
+        "size": run.size_id or 0,
+        "plan": run.plan_id or 0,
+    }
+    touched = Touched("printed", run.made_on, edition_id=run.edition_id, text=note or None)
+    journal.sealed(book, "run_recorded", facts, touched, person={"note": note} if note else None)
+    return run
+
+
+def _check_count(count: int, name: str) -> None:
+    if count < 0:
+        raise Refusal("A count is nought or more. Count the sheets again.", field=name)
+
+
+def count(book: Book, run_id: int, draft: CountDraft) -> Run:
+    """Write down how many prints are good and how many spoilt; done again, it puts the count right.
+
+    Raises Refusal, for more prints than were planned on the sheets too, unless `why` says how.
+    """
+    run = get(book.session, run_id)
+    before = run.good, run.spoilt
+    every = run.planned if run.planned is not None else sum(before)
+    good = max(every - draft.spoilt, 0) if draft.good is None else draft.good
+    for name, counted in (("good", good), ("spoilt", draft.spoilt)):
+        _check_count(counted, name)
+    why = tidy(draft.why, "The reason", limit=300, needed=False, field="why")
+    if run.planned is not None and good + draft.spoilt > run.planned and not why:
+        raise Refusal(
+            f"{run.planned:,} prints were planned on the sheets bought, and good and spoilt make "
+            f"{good + draft.spoilt:,}. Count them again, or write why there are more.",
+            field="why",
+        )
+    taken = run.good - spares_by_run(book.session, run.edition_id)[run_id]
+    if good < taken:
+        raise Refusal(
+            f"{taken:,} good prints of this printing are numbered or accounted for already, and {good:,} are counted. "
+            "Count them again; a numbered print that is spoilt is marked so on its own page.",
+            field="good",
+        )
+    run.good, run.spoilt, run.counted_on = good, draft.spoilt, book.today
+    book.session.add(run)
+    facts = {"run": run_id, "good": good, "spoilt": run.spoilt, "good_before": before[0], "spoilt_before": before[1]}
+    said = f"{good:,} good, {run.spoilt:,} spoilt" + (f": {why}" if why else "")
+    touched = Touched("counted", book.today, edition_id=run.edition_id, text=said)
+    journal.sealed(book, "run_counted", facts, touched, person={"why": why} if why else None)
     return run
 
 
@@ -66,6 +137,41 @@ def spoil_one(book: Book, run_id: int) -> None:
     run = get(book.session, run_id)
     run.good, run.spoilt = max(run.good - 1, 0), run.spoilt + 1
     book.session.add(run)
+
+
+def settle(book: Book, run_id: int, draft: FateDraft) -> SpareFate:
+    """Write down what became of good prints that no number was written on. Raises Refusal."""
+    run = get(book.session, run_id)
+    left = spares_by_run(book.session, run.edition_id)[run_id]
+    if not 1 <= draft.how_many <= left:
+        raise Refusal(f"This printing has {left:,} good prints without a number. Write how many.", field="how_many")
+    note = tidy(draft.note, "The note", limit=300, needed=False, field="note")
+    row = SpareFate(
+        run_id=run_id, fate=draft.fate, how_many=draft.how_many, settled_on=book.today, note=note
+    )  # fmt: skip
+    book.session.add(row)
+    book.session.flush()
+    said = f"{draft.how_many:,} {FATES[draft.fate]}" + (f": {note}" if note else "")
+    journal.sealed(
+        book,
+        "spares_settled",
+        {"run": run_id, "fate": draft.fate, "how_many": draft.how_many},
+        Touched("spares_settled", book.today, edition_id=run.edition_id, text=said),
+        person={"note": note} if note else None,
+    )
+    return row
+
+
+def settle_all(book: Book, edition_id: int, fate: Fate | None) -> None:
+    """Say of every spare of an edition what became of it. Raises Refusal while there are some and nothing is said."""
+    left = {run_id: spare for run_id, spare in spares_by_run(book.session, edition_id).items() if spare}
+    if left and fate is None:
+        how_many = sum(left.values())
+        prints = "1 good print has" if how_many == 1 else f"{how_many:,} good prints have"
+        raise Refusal(f"{prints} no number. Say what became of them before this edition ends.", field="spares")
+    for run_id, spare in left.items():
+        assert fate is not None
+        settle(book, run_id, FateDraft(fate=fate, how_many=spare))
 
 
 def get(session: Session, run_id: int) -> Run:
@@ -79,3 +185,61 @@ def get(session: Session, run_id: int) -> Run:
 def of_edition(session: Session, edition_id: int) -> list[Run]:
     """The printings of an edition, in order."""
     return list(session.exec(select(Run).where(Run.edition_id == edition_id).order_by(col(Run.id))))
+
+
+def settled(session: Session, run_id: int) -> list[SpareFate]:
+    """What became of spares of a run so far."""
+    return list(session.exec(select(SpareFate).where(SpareFate.run_id == run_id).order_by(col(SpareFate.id))))
+
+
+def spares_by_run(session: Session, edition_id: int) -> dict[int, int]:
+    """For each run of an edition, oldest first, its good prints no number was written on and nothing became of."""
+    of_it = select(Run.id).where(Run.edition_id == edition_id)
+    numbered = select(Piece.run_id, func.count()).where(col(Piece.run_id).in_(of_it)).group_by(col(Piece.run_id))
+    settled = (
+        select(SpareFate.run_id, func.sum(SpareFate.how_many))
+        .where(col(SpareFate.run_id).in_(of_it))
+        .group_by(col(SpareFate.run_id))
+    )
+    gone: dict[int | None, int] = dict(session.exec(numbered).all())
+    for run_id, how_many in session.exec(settled):
+        gone[run_id] = gone.get(run_id, 0) + int(how_many)
+    oldest = select(Run).where(Run.edition_id == edition_id).order_by(col(Run.made_on), col(Run.id))
+    return {run.id or 0: run.good - gone.get(run.id, 0) for run in session.exec(oldest)}
+
+
+def spares(session: Session, edition_id: int) -> dict[int | None, int]:
+    """How many spares an edition has of each size (its id; None where no size was said), none left out but noughts."""
+    found: dict[int | None, int] = {}
+    for run_id, left in spares_by_run(session, edition_id).items():
+        if left:
+            size_id = get(session, run_id).size_id
+            found[size_id] = found.get(size_id, 0) + left
+    return found
+
+
+def to_take_from(session: Session, edition_id: int, size_id: int, on: date, run_id: int | None = None) -> int | None:
+    """The run a print signed on a day comes from: the one said, or the oldest of its size that has a spare.
+
+    Raises Refusal for a run that has none.
+    """
+    left = spares_by_run(session, edition_id)
+    if run_id is None:
+        return next(
+            (each for each, spare in left.items() if spare > 0 and _may_be_of(session, each, size_id, on)), None
+        )
+    if run_id not in left:
+        raise Refusal("That printing is not one of this edition.", field="run_id")
+    if left[run_id] < 1:
+        raise Refusal(
+            "Every good print of that printing has its number. Choose another printing, or count that one again.",
+            field="run_id",
+        )
+    if get(session, run_id).size_id not in (None, size_id):
+        raise Refusal("That printing is of another size. Choose one of this size.", field="run_id")
+    return run_id
+
+
+def _may_be_of(session: Session, run_id: int, size_id: int, on: date) -> bool:
+    run = get(session, run_id)
+    return run.size_id == size_id and run.made_on <= on

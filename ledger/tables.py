@@ -241,15 +241,59 @@ class PrintClass(SQLModel, table=True):
     edition_kind: str
 
 
+class SheetPlan(SQLModel, table=True):
+    """How prints are ganged on a lab sheet: the job and the chosen layout, as canonical bytes."""
+
+    __tablename__ = "sheet_plan"
+    id: int | None = Field(default=None, primary_key=True)
+    name: str
+    made_on: date
+    plan: bytes = Field(sa_column=Column(LargeBinary, nullable=False))
+    accepted_on: date | None = None
+
+
+class SheetPlanSize(SQLModel, table=True):
+    """One size wanted of a plan, in its place there, and what it is for: a size of an edition, or nothing said."""
+
+    __tablename__ = "sheet_plan_size"
+    __table_args__ = (UniqueConstraint("plan_id", "place"), check("place", "place >= 0"))
+    id: int | None = Field(default=None, primary_key=True)
+    plan_id: int = Field(foreign_key="sheet_plan.id")
+    place: int
+    size_id: int | None = Field(default=None, foreign_key="size.id", index=True)
+
+
 class Run(SQLModel, table=True):
+    """`planned` prints were on the sheets bought; until they are counted all of them are taken for good."""
+
     __tablename__ = "run"
-    __table_args__ = (check("counts", "sheets >= 0 AND good >= 0 AND spoilt >= 0"),)
+    __table_args__ = (
+        check("counts", "sheets >= 0 AND good >= 0 AND spoilt >= 0"),
+        check("planned", "(plan_id IS NULL) = (planned IS NULL)"),
+    )
     id: int | None = Field(default=None, primary_key=True)
     edition_id: int = Field(foreign_key="edition.id", index=True)
     made_on: date
     sheets: int
     good: int
     spoilt: int
+    note: str = ""
+    size_id: int | None = Field(default=None, foreign_key="size.id")
+    plan_id: int | None = Field(default=None, foreign_key="sheet_plan.id", index=True)
+    planned: int | None = None
+    counted_on: date | None = None
+
+
+class SpareFate(SQLModel, table=True):
+    """What became of good prints of a run that no number was written on."""
+
+    __tablename__ = "spare_fate"
+    __table_args__ = (one_of("fate", "destroyed", "archive", "given"), check("how_many", "how_many > 0"))
+    id: int | None = Field(default=None, primary_key=True)
+    run_id: int = Field(foreign_key="run.id", index=True)
+    fate: str
+    how_many: int
+    settled_on: date
     note: str = ""
 
 

@@ -2,9 +2,10 @@
 
 Where making costs lie. A *carrier* is a numbered piece that was made and still counts: inscribed and not
 destroyed, or destroyed after a sale that stands. A *sellable* number is one not withdrawn and not destroyed
-unsold, made or not. Neither takes in what left before this record began. A cost for a piece lies on it; a
-cost for a run lies in equal parts on the carriers of the run, for spoilt sheets and proofs carry nothing; a
-cost for the edition lies in equal parts on its sellable numbers. A run with no carrier is spoilage, and gone.
+unsold, made or not. Neither takes in what left before this record began. A *spare* is a good print of a run
+that can still become a number. A cost for a piece lies on it; a cost for a run lies in equal parts on the carriers
+and the spares of the run, for spoilt sheets and proofs carry nothing, and what lies on spares is in stock; a
+cost for the edition lies in equal parts on its sellable numbers. A run with neither is spoilage, and gone.
 An edition with no numbers yet (an open one before its first print) keeps its costs waiting.
 """
 
@@ -34,12 +35,16 @@ class PieceFacts:
 
 @dataclass(frozen=True)
 class MakingCost:
-    """Money, or own time, spent on making; `target_id` is the piece, the run or the edition."""
+    """Money, or own time, spent on making; `target_id` is the piece, the run or the edition.
+
+    `spares` are those of the run.
+    """
 
     basis: Literal["piece", "run", "edition"]
     target_id: int
     amount: int
     own_labour: bool = False
+    spares: int = 0
 
 
 @dataclass(frozen=True)
@@ -153,12 +158,13 @@ def bucket_of(*, state: str, condition: str, sold: bool, held_by_maker: bool) ->
 @dataclass(frozen=True)
 class _Making:
     on_piece: dict[int, Fraction]
+    on_spares: Fraction
     spoilage: Fraction
     unplaced: Fraction
 
     def in_buckets(self, by_bucket: dict[int, Bucket]) -> list[Fraction]:
         """Sold, stock, waiting, gone."""
-        exact = {"sold": Fraction(0), "stock": Fraction(0), "waiting": self.unplaced, "gone": self.spoilage}
+        exact = {"sold": Fraction(0), "stock": self.on_spares, "waiting": self.unplaced, "gone": self.spoilage}
         for piece_id, amount in self.on_piece.items():
             exact[by_bucket[piece_id]] += amount
         return list(exact.values())
@@ -168,7 +174,7 @@ def _making(pieces: Sequence[PieceFacts], costs: Sequence[MakingCost], with_own_
     on_piece = {piece.piece_id: Fraction(0) for piece in pieces}
     sellable = [piece.piece_id for piece in pieces if piece.sellable]
     any_number = any(piece.numbered for piece in pieces)
-    spoilage = unplaced = Fraction(0)
+    on_spares = spoilage = unplaced = Fraction(0)
     for cost in costs:
         if cost.own_labour and not with_own_labour:
             continue
@@ -178,13 +184,16 @@ def _making(pieces: Sequence[PieceFacts], costs: Sequence[MakingCost], with_own_
             bearers = [piece.piece_id for piece in pieces if piece.carrier and piece.run_id == cost.target_id]
         else:
             bearers = sellable
+        among = len(bearers) + cost.spares
         for piece_id in bearers:
-            on_piece[piece_id] += Fraction(cost.amount, len(bearers))
-        if not bearers and cost.basis == "edition" and not any_number:
+            on_piece[piece_id] += Fraction(cost.amount, among)
+        if among:
+            on_spares += Fraction(cost.amount * cost.spares, among)
+        elif cost.basis == "edition" and not any_number:
             unplaced += cost.amount
-        elif not bearers:
+        else:
             spoilage += cost.amount
-    return _Making(on_piece, spoilage, unplaced)
+    return _Making(on_piece, on_spares, spoilage, unplaced)
 
 
 def making_of_piece(
@@ -267,9 +276,7 @@ def _paid_back(lines: Sequence[LineFacts], needed: int) -> tuple[tuple[SaleStep,
     for line in _in_order(lines):
         running += line.before_making
         if line.stands:
-            steps.append(
-                SaleStep(line.line_id, line.sold_on, line.channel, line.gross, line.before_making, running)
-            )
+            steps.append(SaleStep(line.line_id, line.sold_on, line.channel, line.gross, line.before_making, running))
             if paid_back_at is None and running >= needed:
                 paid_back_at = len(steps)
     return tuple(steps), paid_back_at, 0 if paid_back_at else max(0, needed - running)
@@ -287,12 +294,10 @@ def _channels(
     all_of = {name: [line for line in lines if line.channel == name] for name in names}
     standing = {name: [line for line in all_of[name] if line.stands] for name in names}
     making = _spread(
-        making_sold,
-        [sum((on_piece[line.piece_id] for line in standing[name]), start=Fraction(0)) for name in names],
+        making_sold, [sum((on_piece[line.piece_id] for line in standing[name]), start=Fraction(0)) for name in names]
     )
     on_each = _spread(
-        on_occasions,
-        [sum((s.amount for s in occasions if s.channel == name), start=Fraction(0)) for name in names],
+        on_occasions, [sum((s.amount for s in occasions if s.channel == name), start=Fraction(0)) for name in names]
     )
     rows = []
     for place, name in enumerate(names):

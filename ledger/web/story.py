@@ -26,7 +26,8 @@ SAID = {
     "corrected": "A line put right", "told": "The gallery was told a price", "cost": "A cost written down",
     "received": "Money arrived", "pictured": "Its picture kept", "added": "Written down",
     "exchanged": "The order moved to another number", "cancelled": "Order cancelled",
-    "printed": "A printing written down", "erased": "A name erased",
+    "printed": "A printing written down", "counted": "A printing counted",
+    "spares_settled": "Good prints without a number accounted for", "erased": "A name erased",
     "finished": "Finished", "finished_struck": "Not finished so after all",
 }  # fmt: skip
 

@@ -1,0 +1,287 @@
+"""Sheets planned and accepted: what each edition's prints bear, what is counted, and what becomes of spares."""
+
+from datetime import date
+from typing import Any
+
+import pytest
+from sqlalchemy import Engine
+from sqlmodel import select
+
+from ledger import costs, declarations, journal, making_costs, numbers, reports, runs, sheets
+from ledger.database import reading
+from ledger.numbers import InscribeDraft
+from ledger.reckoning import sheet_plan
+from ledger.reckoning.money import shares
+from ledger.reckoning.sheet_layout import Job, Sheet, Wanted
+from ledger.reckoning.sheet_plan import Cutting, Planned, work_out
+from ledger.runs import CountDraft, FateDraft, RunDraft
+from ledger.sheets import AcceptDraft, PlanDraft
+from ledger.tables import Cost, Run
+from ledger.works import WorkDraft, add
+from tests import cast
+from tests.cast import MAY_4, acting, made, refused, seen
+
+MAY_5 = date(2026, 5, 5)
+A3 = Sheet(297_000, 420_000, 5_000, 5_000, 5_000, 5_000)
+
+
+def planned(*wanted: Wanted, cutting: Cutting = "guillotine", counts: tuple[int, ...] = ()) -> Planned:
+    """The plan proposed for these sizes on A3, margins 5 and gutter 4, or the mix with these counts."""
+    choices = work_out(Job(A3, wanted, 4_000), cutting).choices
+    return next(each for each in choices if not counts or each.counts == counts)
+
+
+def mm(width: int, height: int, **more: Any) -> Wanted:
+    return Wanted(width * 1000, height * 1000, **more)
+
+
+def eleven() -> Planned:
+    """Four of 127 mm square and seven of 60 x 90 on one A3."""
+    return planned(mm(127, 127), mm(60, 90), counts=(4, 7))
+
+
+def two_editions(engine: Engine) -> None:
+    """The road in twenty-five, 127 mm square (edition and size 1), and a small one in seven, 60 x 90 (2 and 2)."""
+    cast.road(engine)
+    with acting(engine) as book:
+        add(book, WorkDraft(title="Lamp Room, Low Tide", artist=cast.MAKER, year_made=2024, medium="Photograph"))
+        small = cast.promise(work_id=2, count=7, outside=(), sizes=(cast.size(60, 90),))
+        declarations.declare(book, small)
+
+
+def kept(engine: Engine, plan: Planned, *size_ids: int | None, name: str = "Eleven up") -> int:
+    with acting(engine) as book:
+        return sheets.keep(book, PlanDraft(name=name, planned=plan, size_ids=size_ids)).id or 0
+
+
+def accepted(engine: Engine, plan_id: int, bought: int = 1, price: int = 840, delivery: int = 0) -> list[Run]:
+    draft = AcceptDraft(sheets=bought, sheet_minor=price, delivery_minor=delivery, made_on=MAY_4)
+    with acting(engine) as book:
+        return sheets.accept(book, plan_id, draft)
+
+
+def count(engine: Engine, run_id: int, good: int | None = None, spoilt: int = 0, why: str = "") -> None:
+    with acting(engine) as book:
+        runs.count(book, run_id, CountDraft(good=good, spoilt=spoilt, why=why))
+
+
+def cost_of(engine: Engine, number: int, edition: int = 1) -> Any:
+    piece_id = seen(engine, number, edition=edition).id
+    with reading(engine) as session:
+        return making_costs.of_pieces(session, {piece_id: edition})[piece_id].with_own_labour
+
+
+def test_a_kept_plan_reads_back_as_it_was_worked_out(engine: Engine) -> None:
+    two_editions(engine)
+    plan = eleven()
+    pinwheel = planned(mm(100, 150), cutting="knife")
+    assert sheet_plan.read(sheet_plan.written(pinwheel)) == pinwheel
+    plan_id = kept(engine, plan, 1, None)
+    with reading(engine) as session:
+        view = sheets.view(session, plan_id)
+        assert view.planned == plan and view.accepted_on is None and view.runs == ()
+        assert [each.title if each else None for each in view.sizes] == [cast.TITLE, None]
+        assert [each.id for each in sheets.listing(session)] == [plan_id]
+
+
+def test_the_worked_sheet_of_eleven_lies_on_its_prints_to_the_penny(engine: Engine) -> None:
+    # A sheet of 8.40 with 4 of 127 sq and 7 of 60 x 90: 131 x 131 = 17,161 and 64 x 94 = 6,016 with gutter, 110,756
+    # in all. 4 x 1.30, 5 x 0.46 and 2 x 0.45 make 8.40.
+    two_editions(engine)
+    large, small = accepted(engine, kept(engine, eleven(), 1, 2))
+    with reading(engine) as session:
+        lies_on = [(cost.run_id, cost.amount_minor) for cost in session.exec(select(Cost).order_by(Cost.id))]  # type: ignore[arg-type]
+    assert lies_on == [(large.id, 521), (small.id, 319)]  # 840 x 68,644 / 110,756 = 520.6
+    made(engine, 1, 2, 3, 4)
+    made(engine, *range(1, 8), edition=2)
+    each = [cost_of(engine, number) for number in range(1, 5)]
+    each += [cost_of(engine, number, edition=2) for number in range(1, 8)]
+    assert sum(each) == 840
+    assert shares(840, each) == [130] * 4 + [46] * 5 + [45] * 2
+
+
+def test_three_spoilt_make_the_others_dearer(engine: Engine) -> None:
+    two_editions(engine)
+    (run,) = accepted(engine, kept(engine, planned(mm(127, 127)), 1), price=1200, delivery=600)
+    assert (run.planned, run.good, run.spoilt) == (6, 6, 0)
+    made(engine, 1)
+    assert cost_of(engine, 1) == 300
+    count(engine, run.id or 0, spoilt=3)
+    assert cost_of(engine, 1) == 600
+    with reading(engine) as session:
+        again = runs.get(session, run.id or 0)
+        assert (again.good, again.spoilt, again.counted_on) == (3, 3, MAY_4)
+        worth = reports.margin(session, 1).with_labour
+        assert (worth.making, worth.stock, worth.waiting) == (1800, 1800, 0)
+        assert runs.spares(session, 1) == {1: 2}
+
+
+def test_counting_again_is_a_correction_with_an_entry_of_its_own(engine: Engine) -> None:
+    two_editions(engine)
+    (run,) = accepted(engine, kept(engine, planned(mm(127, 127)), 1))
+    with reading(engine) as session:
+        before = journal.length(session)
+    count(engine, run.id or 0, good=4, spoilt=2)
+    count(engine, run.id or 0, good=5, spoilt=1)
+    with reading(engine) as session:
+        assert journal.length(session) == before + 2
+        assert (runs.get(session, run.id or 0).good, runs.get(session, run.id or 0).spoilt) == (5, 1)
+
+
+def test_more_prints_than_were_planned_need_a_sentence(engine: Engine) -> None:
+    two_editions(engine)
+    (run,) = accepted(engine, kept(engine, planned(mm(127, 127)), 1), bought=2)
+    with refused("12 prints were planned on the sheets bought, and good and spoilt make 13."):
+        count(engine, run.id or 0, good=12, spoilt=1)
+    count(engine, run.id or 0, good=12, spoilt=1, why="the lab put one more on the edge")
+    with refused("A count is nought or more"):
+        count(engine, run.id or 0, good=3, spoilt=-1)
+
+
+def test_fewer_good_prints_than_are_numbered_are_not_counted(engine: Engine) -> None:
+    two_editions(engine)
+    (run,) = accepted(engine, kept(engine, planned(mm(127, 127)), 1))
+    made(engine, 1, 2)
+    with refused("2 good prints of this printing are numbered or accounted for already, and 1 are counted"):
+        count(engine, run.id or 0, good=1, spoilt=5)
+
+
+def test_prints_of_no_edition_bear_their_part_and_it_is_the_studios(engine: Engine) -> None:
+    two_editions(engine)
+    (large,) = accepted(engine, kept(engine, eleven(), 1, None))
+    with reading(engine) as session:
+        rows = [(cost.basis, cost.run_id, cost.amount_minor) for cost in costs.lately(session)]
+    assert rows == [("studio", None, 319), ("run", large.id, 521)]
+
+
+def test_a_plan_is_accepted_once_and_only_with_sheets_of_an_edition(engine: Engine) -> None:
+    two_editions(engine)
+    plan_id = kept(engine, eleven(), 1, 2)
+    with refused("Write how many sheets were bought, from 1 to 10,000."):
+        accepted(engine, plan_id, bought=0)
+    with refused("A price is nought or more."):
+        accepted(engine, plan_id, price=-1)
+    accepted(engine, plan_id)
+    with refused("This plan was accepted on 4 May 2026."):
+        accepted(engine, plan_id)
+    with refused("No print of this plan is of an edition"):
+        accepted(engine, kept(engine, eleven(), None, None))
+    with refused("No sheet plan has the number 9."):
+        accepted(engine, 9)
+
+
+def test_a_plan_is_refused_for_a_size_that_does_not_hold_its_image(engine: Engine) -> None:
+    two_editions(engine)
+    with refused("The image of Forty Minutes of Road is 127 × 127 mm and does not fit on a print of 60 × 90 mm."):
+        kept(engine, eleven(), 2, 1)
+    with refused("Two lines of this plan are for the same size."):
+        kept(engine, eleven(), 1, 1)
+    with refused("No size has the number 9."):
+        kept(engine, eleven(), 9, None)
+    with refused("The name is empty"):
+        kept(engine, eleven(), 1, 2, name=" ")
+
+
+def test_quantities_take_the_fewest_sheets_and_the_plan_says_how_many_of_each_those_give(engine: Engine) -> None:
+    two_editions(engine)
+    plan = planned(mm(127, 127, quantity=8), mm(60, 90, quantity=20))
+    assert plan.proved and plan.prints(plan.count) == plan.counts
+    assert all(got >= wanted for got, wanted in zip(plan.counts, (8, 20), strict=True))
+    assert plan.prints(2 * plan.count) == tuple(2 * each for each in plan.counts)
+    of_each = accepted(engine, kept(engine, plan, 1, 2), bought=plan.count)
+    assert tuple(run.planned for run in of_each) == plan.counts
+
+
+def test_numbering_takes_the_oldest_spare_of_its_size(engine: Engine) -> None:
+    cast.opened(engine)
+    sizes = (cast.size(127, 127, "small"), cast.size(203, 203, "large"))
+    cast.declared(engine, cast.promise(sizes=sizes))
+    with acting(engine) as book:
+        for made_on, size_id in ((MAY_4, 1), (MAY_4, 2), (date(2026, 5, 1), 2)):
+            draft = RunDraft(edition_id=1, made_on=made_on, sheets=1, good=1, size_id=size_id)
+            runs.record(book, draft)
+    taken = []
+    for number in (1, 2, 3):
+        with acting(engine) as book:
+            piece = numbers.inscribe(book, seen(engine, number).id, InscribeDraft(size_id=2))
+            taken.append(piece.run_id)
+    assert taken == [3, 2, None]
+    with reading(engine) as session:
+        assert runs.spares(session, 1) == {1: 1}
+    with refused("Every good print of that printing has its number."), acting(engine) as book:
+        numbers.inscribe(book, seen(engine, 4).id, InscribeDraft(size_id=2, run_id=2))
+    with refused("That printing is of another size."), acting(engine) as book:
+        numbers.inscribe(book, seen(engine, 4).id, InscribeDraft(size_id=2, run_id=1))
+
+
+def test_a_print_signed_before_a_printing_was_not_of_it(engine: Engine) -> None:
+    cast.road(engine)
+    with acting(engine, MAY_5) as book:
+        runs.record(book, RunDraft(edition_id=1, made_on=MAY_5, sheets=1, good=6))
+        assert numbers.inscribe(book, seen(engine, 1).id, InscribeDraft(on=MAY_4)).run_id is None
+        assert numbers.inscribe(book, seen(engine, 2).id, InscribeDraft()).run_id == 1
+
+
+def test_closing_early_asks_what_became_of_the_spares(engine: Engine) -> None:
+    two_editions(engine)
+    (run,) = accepted(engine, kept(engine, planned(mm(127, 127)), 1), price=1200)
+    made(engine, 1, 2)
+    with acting(engine) as book:
+        runs.settle(book, run.id or 0, FateDraft(fate="archive", how_many=1))
+    asked = "3 good prints have no number. Say what became of them before this edition ends."
+    with refused(asked), acting(engine) as book:
+        numbers.close(book, 1, "", "the plate is worn")
+    with acting(engine) as book:
+        numbers.close(book, 1, "", "the plate is worn", spares="destroyed")
+    with reading(engine) as session:
+        assert runs.spares(session, 1) == {}
+    assert cost_of(engine, 1) == 600
+    with refused("This printing has 0 good prints without a number."), acting(engine) as book:
+        runs.settle(book, run.id or 0, FateDraft(fate="given", how_many=1))
+
+
+def test_spares_that_can_become_no_number_any_more_bear_nothing(engine: Engine) -> None:
+    two_editions(engine)
+    with acting(engine) as book:
+        run = runs.record(book, RunDraft(edition_id=2, made_on=MAY_4, sheets=1, good=9))
+        draft = costs.CostDraft(basis="run", target_id=run.id, amount_minor=900, spent_on=MAY_4)
+        costs.add(book, draft)
+    made(engine, *range(1, 7), edition=2)
+    assert cost_of(engine, 1, edition=2) * 7 == 900  # one number is still to be made, of three spares
+    made(engine, 7, edition=2)
+    assert cost_of(engine, 1, edition=2) * 7 == 900
+    with reading(engine) as session:
+        assert reports.margin(session, 2).with_labour.stock == 900
+
+
+def test_the_audit_finds_a_printing_with_fewer_good_prints_than_are_numbered(unaudited_engine: Engine) -> None:
+    from ledger.audit import audit
+
+    cast.road(unaudited_engine)
+    with acting(unaudited_engine) as book:
+        run = runs.record(book, RunDraft(edition_id=1, made_on=MAY_4, sheets=1, good=2))
+    made(unaudited_engine, 1, 2)
+    with acting(unaudited_engine) as book:
+        runs.get(book.session, run.id or 0).good = 1
+        journal.sealed(book, "damage", {"run": run.id})
+    with reading(unaudited_engine) as session:
+        said = [fault.sentence for fault in audit(session)]
+    assert said == ["printing 1 counts 1 good, and 2 are numbered or accounted for"]
+
+
+@pytest.mark.parametrize(
+    ("cutting", "counts", "proved"), [("guillotine", 5, True), ("knife", 6, True)]
+)  # of seven it is shown that they do not fit
+def test_one_size_is_held_against_straight_turned_and_the_other_way_of_cutting(
+    cutting: Cutting, counts: int, proved: bool
+) -> None:
+    answer = work_out(Job(A3, (mm(100, 150),), 4_000), cutting)
+    assert answer.one is not None and (answer.one.straight, answer.one.turned) == (4, 3)
+    (choice,) = answer.choices
+    assert choice.counts == (counts,)
+    assert choice.proved is (proved and (answer.bound is None or answer.bound == counts))
+
+
+def test_a_knife_takes_one_size_at_a_time() -> None:
+    with refused("With a knife one size at a time is laid out."):
+        planned(mm(127, 127), mm(60, 90), cutting="knife")
