@@ -20,6 +20,7 @@ from ledger.database import housekeeping, reading, writing
 from ledger.settings import Settings
 from ledger.web.app import make_app
 from tests.cast import KEYS, MAKER, TITLE
+from tests.test_sheets import two_editions
 
 pytestmark = pytest.mark.browser
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag22aa"]}}
@@ -260,4 +261,50 @@ def test_the_whole_job_by_pages(browser: Any, served: Served, size: dict[str, in
         assert studio.the_studio(session).maker_name == MAKER
     assert len(set(hand.looked)) > 12
     assert complaints == []
+    context.close()
+
+
+@pytest.mark.parametrize(("size", "script"), [(PHONE, True), (LAPTOP, True), (PHONE, False)])
+def test_three_prints_spoilt_make_the_others_dearer(
+    browser: Any, served: Served, size: dict[str, int], script: bool
+) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
+    two_editions(served.opened.engine)
+    context = browser.new_context(viewport=size, java_script_enabled=script, locale="en-GB")
+    context.set_default_timeout(20_000)
+    hand = Hand(context.new_page(), Axe() if script else None)
+    hand.open(served.first)
+    hand.fill("email", "ottoline@example.org")
+    hand.fill("password", PASSWORD)
+    hand.fill("again", PASSWORD)
+    hand.press("Make the account")
+
+    hand.open(f"{served.address}/editions/1")
+    hand.press("Plan a sheet")
+    hand.press("Another size")
+    hand.select("wanted.1.size_id", "2")
+    hand.press("Work it out")
+    hand.select("mix", "4-7")
+    hand.press("Show this mix")
+    assert "4 of 127 × 127 mm and 7 of 60 × 90 mm on A3, proven best" in hand.page.inner_text("main")
+    hand.fill("name", "Eleven up")
+    hand.press("Keep this plan")
+    hand.fill("sheets", "3")
+    hand.fill("sheet_price", "8.40")
+    hand.fill("delivery", "1.80")
+    hand.press("Accept this plan")
+
+    piece = f"{served.address}/pieces/1"
+    hand.open(f"{piece}/inscribe")
+    hand.press("It is signed")
+    hand.open(piece)
+    assert "£1.39 to make so far" in hand.page.inner_text("main")  # 27.00 x 68,644 / 110,756 / 12
+    hand.open(f"{served.address}/sheets/1")
+    hand.press("Count what came back")
+    hand.fill("spoilt", "3")
+    hand.press("Write down the count")
+    assert "9 good, 3 spoilt, of 12 planned on 3 sheets." in hand.page.inner_text("main")
+    hand.open(piece)
+    assert "£1.86 to make so far" in hand.page.inner_text("main")
     context.close()

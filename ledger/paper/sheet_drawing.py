@@ -9,6 +9,7 @@ from ledger.reckoning.measures import millimetres as mm
 from ledger.reckoning.sheet_cuts import WASTE, Cut
 from ledger.reckoning.sheet_layout import Sheet as LabSheet
 from ledger.reckoning.sheet_replay import CutLine, Shapes, shapes
+from ledger.reckoning.sheet_words import CAUTION, HOW
 
 WIDTH, HEIGHT = 210, 297
 LEFT, RIGHT, TOP = 18, 194, 16
@@ -157,6 +158,10 @@ def _list(sheet: Sheet, plan: SheetPlan, cuts: tuple[Cut, ...]) -> tuple[Cut, ..
     size = faces.fit(title, RIGHT - LEFT, (14, 11, 8), italic=True) or 8
     sheet.text(LEFT, 27, title, size, italic=True)
     y = 35.0
+    for text in faces.wrap(f"{HOW} {CAUTION}", RIGHT - LEFT, 9.5) if cuts is plan.cuts else ():
+        sheet.text(LEFT, y, text, 9.5)
+        y += 4.2
+    y += 1.5
     for x, text in zip(COLUMNS.values(), HEADS, strict=True):
         sheet.text(LEFT + x, y, text, 8.8, italic=True, colour=GRAPHITE)
     y += 2

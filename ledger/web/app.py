@@ -42,6 +42,8 @@ from ledger.web import (
     sales,
     sales_api,
     search,
+    sheets,
+    sheets_api,
     sign_in,
     site_files,
     stall,
@@ -60,7 +62,8 @@ ROOMS = (
     pieces.pages, pieces.api, numbers.pages, numbers.api, certificates.pages, certificates.api,
     studio.pages, addresses.pages, people.pages, people.api, record.pages, search.pages, search.api,
     sales.pages, sales_api.api, stall.pages, away.pages, away_api.api, costs.pages, costs_api.api,
-    runs.pages, runs.api, fairs.pages, fairs.api, channels.pages, channels.api,
+    runs.pages, runs.api, sheets.pages, sheets_api.api,
+    fairs.pages, fairs.api, channels.pages, channels.api,
     recipes.pages, finishing.pages, recipes_api.api, floor_prices.pages, floor_prices.api,
 )
 ROUTERS = DOORS + ROOMS

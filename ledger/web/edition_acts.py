@@ -6,7 +6,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, editions, numbers, pieces, studio
+from ledger import clock, editions, numbers, pieces, runs, studio
 from ledger.database import Book, reading
 from ledger.editions import EditionFacts, OfferFacts
 from ledger.errors import Refusal
@@ -113,21 +113,33 @@ def offer(request: Request, house: Here, who: Signed, sent: Sent, edition_id: Id
 # Closing early, and withdrawing: read back, and the title typed
 
 
+class Closing(Shape):
+    """Numbers never to be made, why, and what became of the good prints without a number."""
+
+    numbers: str = ""
+    why: str = ""
+    spares: runs.Fate | None = None
+    typed_title: str = ""
+
+
 @pages.get("/editions/{edition_id:int}/close")
 def closing(request: Request, house: Here, who: Signed, edition_id: Id) -> Response:
     """Which numbers will never be made; all free ones are proposed."""
     facts = _facts(house, edition_id)
     with reading(house.engine) as session:
         free = pieces.next_free(session, facts.numbered.id, 9999)
-    return _closing(request, facts, blank({"numbers": numbering.said(free) if free else ""}))
+    return _closing(request, house, facts, blank({"numbers": numbering.said(free) if free else ""}))
 
 
-def _closing(request: Request, facts: EditionFacts, form: Form, status: int = 200) -> Response:
+def _closing(request: Request, house: House, facts: EditionFacts, form: Form, status: int = 200) -> Response:
     here = f"/editions/{facts.edition.id}"
+    with reading(house.engine) as session:
+        spare = sum(runs.spares(session, facts.edition.id or 0).values())
     return render(
         request, "editions/close.html", status,
         title=facts.work.title, edition_href=here, action=f"{here}/close", form=form,
-        limited=facts.edition.kind == "limited", count=facts.numbered.count,
+        limited=facts.edition.kind == "limited", count=facts.numbered.count, spare=spare,
+        fates=[{"value": fate, "words": words.capitalize(), "more": ""} for fate, words in runs.FATES.items()],
     )  # fmt: skip
 
 
@@ -137,10 +149,11 @@ def close(request: Request, house: Here, who: Signed, sent: Sent, edition_id: Id
     facts = _facts(house, edition_id)
     form = _without_title(sent)
     if sent.step == "back":
-        return _closing(request, facts, form.again())
+        return _closing(request, house, facts, form.again())
 
     def act(book: Book) -> str:
-        numbers.close(book, edition_id, sent.text("numbers"), sent.text("why"))
+        shape = sent.read(Closing)
+        numbers.close(book, edition_id, shape.numbers, shape.why, shape.spares)
         return f"/editions/{edition_id}"
 
     def told(book: Book) -> list[int]:
@@ -157,8 +170,8 @@ def close(request: Request, house: Here, who: Signed, sent: Sent, edition_id: Id
             again = sent.refused("Not closed", _type_it(facts))
             return _grave(request, facts, form, again, _of_closing(facts, never), 409)
         done = house.record(who, act, form.repeat)
-    except Refusal as refusal:
-        return _closing(request, facts, form.refused("Not closed", refusal), _status(refusal))
+    except (Refusal, Slips) as no:
+        return _closing(request, house, facts, form.refused("Not closed", no), _status(no))
     return answers.see(done.path)
 
 

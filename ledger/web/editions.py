@@ -111,6 +111,8 @@ def _acts(facts: EditionFacts, run: list[PieceView], numbered: list[PieceView]) 
     unmade = edition.closed_on is None and (edition.kind == "open" or any(seen.standing == "free" for seen in numbered))
     if unmade:
         acts.append({"href": f"{here}/numbers#assign", "words": "Assign numbers", "kind": "second"})
+        acts.append({"href": f"/sheets/plan?edition={edition.id}", "words": "Plan a sheet", "kind": "plain"})
+    acts.append({"href": f"{here}/runs", "words": "Printings", "kind": "plain"})
     acts.append({"href": f"{here}/offer", "words": "Change price or paper", "kind": "plain"})
     acts.append({"href": f"{here}/price", "words": "What price does it need?", "kind": "plain"})
     if edition.closed_on is None:

@@ -10,6 +10,7 @@ from ledger.database import Book, Session, reading
 from ledger.editions import EditionFacts, SizeFacts
 from ledger.errors import Refusal
 from ledger.reckoning.prices import step_price
+from ledger.runs import Fate
 from ledger.web import answers, margins
 from ledger.web.house import Here, House
 from ledger.web.promise_shapes import EditionShape, in_outside_words
@@ -27,9 +28,10 @@ class WhyShape(Shape):
 
 
 class CloseShape(WhyShape):
-    """The numbers never to be made, as '18-25'; left out, every free one."""
+    """The numbers never to be made, as '18-25'; left out, every free one. `spares`: of good prints without a number."""
 
     numbers: str = ""
+    spares: Fate | None = None
 
 
 def _size_json(size: SizeFacts, currency: str) -> dict[str, Any]:
@@ -155,7 +157,7 @@ def close(request: Request, house: Here, who: Bearer, edition_id: Id, shape: Clo
     """Close an edition early by naming the numbers never to be made."""
 
     def act(book: Book) -> str:
-        return f"/api/editions/{numbers.close(book, edition_id, shape.numbers, shape.why).id}"
+        return f"/api/editions/{numbers.close(book, edition_id, shape.numbers, shape.why, shape.spares).id}"
 
     done = house.record(who, act, answers.repeat_of(request, shape))
     return answers.made(done, _one(house, edition_id))

@@ -70,7 +70,11 @@ def _page(request: Request, house: House, edition_id: int, form: Form, status: i
     with reading(house.engine) as session:
         facts = editions.facts(session, edition_id, clock.today())
         run = pieces.run_of(session, edition_id)
-        printings = runs.of_edition(session, edition_id)
+        printings = [
+            {"value": run_id, "words": f"{dates.said(runs.get(session, run_id).made_on)}, {left} spare"}
+            for run_id, left in runs.spares_by_run(session, edition_id).items()
+            if left > 0
+        ]
         free = {each.kind: pieces.next_free(session, each.id, 9999) for each in facts.classes}
     waiting = [
         {"id": seen.id, "shown": seen.shown, "sold": seen.line_id is not None}
@@ -96,8 +100,7 @@ def _page(request: Request, house: House, edition_id: int, form: Form, status: i
         waiting=waiting,
         chosen=[chosen] if isinstance(chosen, str) else chosen,
         sizes=[{"value": each.id, "words": each.label} for each in facts.sizes],
-        printings=[{"value": "", "words": "Not said"}]
-        + [{"value": each.id, "words": f"{dates.said(each.made_on)}, {each.good} good"} for each in printings],
+        printings=[{"value": "", "words": "The oldest that has a spare"}, *printings],
         action=f"/editions/{edition_id}/numbers",
     )
 

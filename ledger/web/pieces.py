@@ -7,9 +7,10 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import certificates, clock, editions, people, pieces, provenance, reports, studio, works
+from ledger import certificates, clock, editions, making_costs, people, pieces, provenance, reports, studio, works
 from ledger.database import Book, reading
 from ledger.errors import Refusal
+from ledger.making_costs import Making
 from ledger.pieces import PieceView
 from ledger.reckoning import codes, dates, money
 from ledger.tables import SaleLine
@@ -62,6 +63,8 @@ def page(request: Request, house: Here, who: Signed, piece_id: Id) -> Response:
         line = pieces.order_on(session, piece_id)
         left = reports.left_of_lines(session, [line]).get(line.id or 0) if line else None
         kept_in = studio.currency(session)
+        made_here = seen.state == "inscribed" and seen.origin == "made"
+        made = making_costs.of_pieces(session, {piece_id: seen.edition_id})[piece_id] if made_here else None
         picture = works.picture_of(session, seen.work_id)
         chain = provenance.owners(session, piece_id)
     drawn = mark_of(seen)
@@ -77,6 +80,7 @@ def page(request: Request, house: Here, who: Signed, piece_id: Id) -> Response:
         "holder": _holder(seen),
         "certificate": _certificate(view, seen) if view else None,
         "certificate_note": _certificate_note(seen),
+        "cost": _cost(made, kept_in) if made else "",
         "left": "" if left is None else _left(left, kept_in),
     }
     owners = [_owner(each) for each in chain]
@@ -153,6 +157,12 @@ def _certificate_note(seen: PieceView) -> Any:
     if not seen.latest or seen.condition not in ("good", "damaged"):
         return "None that stands."
     return [{"words": "None yet. ", "href": ""}, {"words": "Issue it", "href": f"/certificates/new?piece={seen.id}"}]
+
+
+def _cost(made: Making, kept_in: str) -> str:
+    all_in, without = (money.half_up(each) for each in (made.with_own_labour, made.without_own_labour))
+    own = f"; {money.shown(without, kept_in)} without own time" if without != all_in else ""
+    return f"{money.shown(all_in, kept_in)} to make so far{own}."
 
 
 def _left(left: int, kept_in: str) -> str:

@@ -59,6 +59,12 @@ def test_every_cut_and_piece_is_on_the_paper() -> None:
     assert_no_metadata(pdf)
 
 
+def test_the_caution_for_blades_stands_once_above_the_cuts() -> None:
+    pdf = render_plan(PLAN)
+    assert words(pdf, 0).count("Blades cut fingers") == 0
+    assert words(pdf, 1).count("Blades cut fingers") == 1
+
+
 def test_a_long_list_goes_on_to_the_next_page() -> None:
     job = mm_job(A1, (60, 90))
     plan = replace(PLAN, sheet=job.sheet, cuts=cut_list(job, one_size(job).layout.plan))

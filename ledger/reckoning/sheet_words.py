@@ -1,0 +1,138 @@
+"""The cuts of a sheet as sentences for a person at the stop, and what a plan comes to."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ledger.reckoning.lengths import Unit, said, size_said
+from ledger.reckoning.sheet_cuts import WASTE, WHOLE, Cut
+from ledger.reckoning.sheet_hints import Hint
+from ledger.reckoning.sheet_layout import Job
+from ledger.reckoning.sheet_plan import Answer, Planned
+
+CAUTION = (
+    "Blades cut fingers: keep both hands behind the guard or the rule, clamp before each cut, and close the knife "
+    "between cuts."
+)
+HOW = (
+    "Each edge measured from is one just cut. What lies between stop and blade stays; the rest falls off. Letters are "
+    "parts still to be cut, figures are finished prints, as in the drawing."
+)
+_CORNERS = ("top left", "top right", "bottom right", "bottom left", "middle")
+
+
+@dataclass(frozen=True)
+class Step:
+    """One numbered line: the part in hand, what to do, and what comes of it."""
+
+    part: str
+    do: str
+    comes: str
+
+
+def steps(cuts: Sequence[Cut], unit: Unit) -> list[Step]:
+    """The cut list in words."""
+    before: Cut | None = None
+    told = []
+    for cut in cuts:
+        same = bool(before and before.stop and cut.stop and not cut.runs_um and before.set_um == cut.set_um)
+        part = _part(cut.part)
+        told.append(Step(part[0].upper() + part[1:], _do(cut, unit, same), _comes(cut, unit)))
+        before = cut
+    return told
+
+
+def _part(name: str) -> str:
+    if name == WHOLE:
+        return "the whole sheet"
+    return f"print {name}" if name.isdigit() else f"part {name}"
+
+
+def _do(cut: Cut, unit: Unit, same: bool) -> str:
+    if cut.runs_um is not None:
+        start, end = (said(um, unit) for um in cut.runs_um)
+        along = "top" if cut.edge == "left" else "left"
+        from_where = f"begin {start} from the {along} edge and stop" if cut.runs_um[0] else "begin at the edge and stop"
+        return f"knife, {said(cut.set_um, unit)} from its {cut.edge} edge: {from_where} at {end}."
+    if cut.stop is None:
+        return f"cut on the printed marks at the {cut.edge}, {said(cut.set_um, unit)} in."
+    setting = "the same setting," if same else "set"
+    return f"{cut.stop} edge to the stop, {setting} {said(cut.set_um, unit)}."
+
+
+def _comes(cut: Cut, unit: Unit) -> str:
+    if cut.frees:
+        parts = [
+            f"{_part(name)} {corner}" for name, corner in zip(cut.frees, _CORNERS, strict=True) if name != WASTE
+        ]
+        return f"Now free: {', '.join(parts)}."
+    if not cut.falls:
+        return ""
+    falls = said(cut.falls_um, unit)
+    if cut.falls == WASTE:
+        return f"Falls off: {falls} of waste."
+    return f"Stays: {_part(cut.stays)}. Falls off: {_part(cut.falls)}, {falls}."
+
+
+def sizes_said(job: Job, counts: Sequence[int], unit: Unit) -> str:
+    """'4 of 127 × 127 mm and 7 of 60 × 90 mm'; a size with none is left out."""
+    parts = [
+        f"{count:,} of {size_said(wanted.width_um, wanted.height_um, unit)}"
+        for count, wanted in zip(counts, job.wanted, strict=True)
+        if count
+    ]
+    return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 2 else parts)
+
+
+def answer_said(answer: Answer, chosen: Planned, sheet: str) -> str:
+    """What a job comes to, the count first: '6 prints of 100 × 150 mm on A3, proven best.'"""
+    sizes = sizes_said(chosen.job, chosen.counts, chosen.unit)
+    if len(chosen.job.wanted) == 1:
+        return _one_said(answer, chosen, sheet)
+    if all(each.quantity for each in chosen.job.wanted):
+        sheets = f"{chosen.count:,} {'sheet' if chosen.count == 1 else 'sheets'} of {sheet}"
+        if chosen.proved:
+            return f"{sheets}, proven fewest: {sizes}."
+        return f"{sheets}, the fewest found: {sizes}. Under {answer.bound or 1:,} is not possible."
+    proved = "proven best" if chosen.proved else "best found"
+    others = len(answer.choices) - 1
+    besides = f"; {others:,} other {'mix is' if others == 1 else 'mixes are'} worth having" if others else ""
+    return f"{sizes} on {sheet}, {proved}{besides}."
+
+
+def _one_said(answer: Answer, chosen: Planned, sheet: str) -> str:
+    each = len(chosen.sheets[0][0].placed)
+    wanted = chosen.job.wanted[0]
+    prints = "1 print" if each == 1 else f"{each:,} prints"
+    best = "proven best" if chosen.proved else "best found"
+    if answer.bound is not None and not chosen.proved:
+        best += f"; no layout can pass {answer.bound:,}"
+    size = size_said(wanted.width_um, wanted.height_um, chosen.unit)
+    told = f"{prints} of {size} on {sheet}, {best}."
+    if wanted.quantity is None:
+        return told
+    sheets = "1 sheet is" if chosen.count == 1 else f"{chosen.count:,} sheets are"
+    return f"{told} For {wanted.quantity:,}, {sheets} needed."
+
+
+def beside_said(answer: Answer, chosen: Planned) -> str:
+    """What stands beside the count of one size: all straight, all turned, and cuts right across for a knife; or ''."""
+    if answer.one is None:
+        return ""
+    told = [f"All straight {answer.one.straight:,}"]
+    if answer.one.turned is not None:
+        told.append(f"all turned {answer.one.turned:,}")
+    if chosen.cutting == "knife":
+        told.append(f"with cuts right across {len(answer.one.layout.placed):,}")
+    return ", ".join(told) + "."
+
+
+def hint_said(hint: Hint, unit: Unit) -> str:
+    """One change and how many prints it adds."""
+    more = f"{hint.adds:,} more"
+    if hint.sheet is not None:
+        return f"{hint.sheet.name}: {more}."
+    if hint.change == "piece":
+        piece = hint.job.wanted[0]
+        return f"A print of {size_said(piece.width_um, piece.height_um, unit)}: {more}."
+    what = "Every margin" if hint.change == "margin" else "The gutter"
+    return f"{what} {said(hint.by_um, unit)} less: {more}."

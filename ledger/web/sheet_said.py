@@ -1,0 +1,158 @@
+"""What a sheet plan comes to, as pages say it, and a plan as its form holds it."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import Any
+
+from ledger import sheets, studio, works
+from ledger.database import Session
+from ledger.reckoning import lengths
+from ledger.reckoning.lengths import Unit
+from ledger.reckoning.measures import millimetres
+from ledger.reckoning.money import half_up, shares, shown
+from ledger.reckoning.pixels import print_quality
+from ledger.reckoning.sheet_drawing import view_of
+from ledger.reckoning.sheet_hints import hints
+from ledger.reckoning.sheet_layout import MOST_SIZES
+from ledger.reckoning.sheet_plan import Answer, Planned
+from ledger.reckoning.sheet_shares import cost_shares
+from ledger.reckoning.sheet_words import CAUTION, HOW, answer_said, beside_said, hint_said, sizes_said, steps
+from ledger.sheets import For, PlanView
+from ledger.web.sheet_form import EDGES, NAMED, OWN, Asked
+
+
+def result_of(session: Session, asked: Asked, found: Answer, chosen: Planned) -> dict[str, Any]:
+    """What the page says of a job that was worked out, and of the plan chosen."""
+    across_one = len(asked.job.wanted) == 1 and asked.cutting == "guillotine"
+    return {
+        "said": answer_said(found, chosen, asked.sheet_name),
+        "beside": beside_said(found, chosen),
+        "unlocks": [hint_said(each, asked.unit) for each in hints(asked.job)] if across_one else [],
+        "choices": [
+            {"value": _mix(each), "words": sizes_said(each.job, each.counts, each.unit)} for each in found.choices
+        ],
+        "mix": _mix(chosen),
+        "layouts": layouts(chosen),
+        "how": HOW,
+        "caution": CAUTION,
+        "pixels": _pixels(session, asked),
+        "costs": _costs(chosen, asked.price_minor, studio.currency(session)) if asked.price_minor else [],
+    }
+
+
+def _mix(planned: Planned) -> str:
+    return "-".join(map(str, planned.counts))
+
+
+def layouts(planned: Planned) -> list[dict[str, Any]]:
+    """Each layout of a plan as its template takes it: its drawing and its cut list."""
+    told = []
+    for place, (layout, times) in enumerate(planned.sheets):
+        cuts = planned.cuts(place)
+        words = sizes_said(planned.job, layout.counts, planned.unit)
+        told.append({
+            "head": f"{times:,} × {words}" if len(planned.sheets) > 1 else words, "id": f"layout-{place + 1}",
+            "view": view_of(planned.job, cuts, planned.unit), "steps": steps(cuts, planned.unit),
+            "pdf": "",
+        })  # fmt: skip
+    return told
+
+
+def _pixels(session: Session, asked: Asked) -> list[dict[str, Any]]:
+    """Whether the picture of each edition has pixels enough at its size."""
+    told: list[dict[str, Any]] = []
+    for each in sheets.for_sizes(session, [size_id for size_id in asked.size_ids if size_id]):
+        picture = works.picture_of(session, each.work_id)
+        if picture is None:
+            told.append({"words": f"{each.title}: no picture is kept of it.", "low": False})
+        else:
+            quality = print_quality(picture.width_px, picture.height_px, *each.image_um)
+            low = quality.word != "good"
+            told.append({"words": f"{each.title}, {each.label}: {quality.sentence}", "low": low})
+    return told
+
+
+def _costs(planned: Planned, price: int, currency: str) -> list[str]:
+    """What a print of each size bears of the sheets, by its area with the gutter: of one sheet to the penny."""
+    if planned.count > 1:
+        parts = shares(price * planned.count, planned.areas(planned.count))
+        return [
+            f"{_size(planned, place)}: {shown(half_up(Fraction(part, count)), currency)} each."
+            for place, (part, count) in enumerate(zip(parts, planned.counts, strict=True))
+            if count
+        ]
+    told = []
+    for share in cost_shares(planned.job, planned.sheets[0][0].placed, price):
+        borne = sorted(set(share.pieces), reverse=True)
+        amounts = ", ".join(f"{share.pieces.count(each):,} at {shown(each, currency)}" for each in borne)
+        alone = ""
+        if share.above_alone and share.alone is not None and len(planned.job.wanted) > 1:
+            alone = f" On a sheet of its own kind it would be {shown(half_up(share.alone), currency)}."
+        told.append(f"{_size(planned, share.wanted)}: {amounts}.{alone}")
+    return told
+
+
+def _size(planned: Planned, place: int) -> str:
+    wanted = planned.job.wanted[place]
+    return lengths.size_said(wanted.width_um, wanted.height_um, planned.unit)
+
+
+def sheets_said(planned: Planned) -> str:
+    """'A3', '3 of A3'."""
+    sheet = planned.job.sheet
+    size = lengths.size_said(sheet.width_um, sheet.height_um, planned.unit)
+    called = next((name for name, sides in NAMED.items() if sides == (sheet.width_um, sheet.height_um)), size)
+    return called if planned.count == 1 else f"{planned.count:,} of {called}"
+
+
+def facts(planned: Planned) -> str:
+    """The sheet, its margins, gutter and bleed, and how it is cut, in a line."""
+    job, unit = planned.job, planned.unit
+    margins = ", ".join(f"{edge} {lengths.shown(getattr(job.sheet, f'{edge}_um'), unit)}" for edge in EDGES)
+    bleed = f", bleed {lengths.said(job.bleed_um, unit)}" if job.bleed_um else ""
+    how = "with a knife" if planned.cutting == "knife" else "with cuts right across"
+    sheet = lengths.size_said(job.sheet.width_um, job.sheet.height_um, unit)
+    return f"Sheet {sheet}, margins {margins}; gutter {lengths.said(job.gutter_um, unit)}{bleed}; cut {how}."
+
+
+def values_of_sizes(sizes: Sequence[For]) -> dict[str, str]:
+    """A form with these sizes of an edition."""
+    values = {}
+    for place, each in enumerate(sizes[:MOST_SIZES]):
+        values[f"wanted.{place}.size_id"] = str(each.size_id)
+        for side, um in zip(("width", "height"), each.paper_um, strict=True):
+            values[f"wanted.{place}.{side}"] = _typed(um, "mm", side=True)
+    return values
+
+
+def _typed(um: int, unit: Unit, *, side: bool = False) -> str:
+    """A length as a form holds it, exactly; that of a side with its unit, for alone it could be read in two ways."""
+    figure = millimetres(um) if unit == "mm" else f"{um / lengths.INCH_UM:.5f}".rstrip("0").rstrip(".")
+    if unit == "in" and lengths.on_the_rule(um, unit):
+        figure = lengths.shown(um, unit)
+    return f"{figure} {unit}" if side else figure
+
+
+def values_of(seen: PlanView) -> dict[str, str]:
+    """The form a kept plan came from."""
+    planned, job = seen.planned, seen.planned.job
+
+    def typed(um: int, side: bool = False) -> str:
+        return _typed(um, planned.unit, side=side)
+
+    values = {edge: typed(getattr(job.sheet, f"{edge}_um")) for edge in EDGES} | {
+        "unit": planned.unit,
+        "sheet": OWN,
+        "width": typed(job.sheet.width_um, True), "height": typed(job.sheet.height_um, True),
+        "gutter": typed(job.gutter_um), "bleed": typed(job.bleed_um), "least_strip": typed(job.least_strip_um),
+        "widest_cut": typed(job.widest_cut_um) if job.widest_cut_um else "", "cutting": planned.cutting,
+    }  # fmt: skip
+    for place, (wanted, made_for) in enumerate(zip(job.wanted, seen.sizes, strict=True)):
+        values |= {
+            f"wanted.{place}.size_id": str(made_for.size_id) if made_for else "",
+            f"wanted.{place}.width": typed(wanted.width_um, True),
+            f"wanted.{place}.height": typed(wanted.height_um, True),
+            f"wanted.{place}.quantity": str(wanted.quantity or ""),
+            f"wanted.{place}.straight": "" if wanted.may_turn else "yes",
+        }  # fmt: skip
+    return values

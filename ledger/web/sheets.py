@@ -1,0 +1,199 @@
+"""Sheet plans: the list, a job worked out on one page, a plan kept, its cut list, and accepting it."""
+
+from typing import Any
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from ledger import clock, editions, sheets, studio, works
+from ledger.database import Book, reading
+from ledger.errors import Refusal
+from ledger.paper.sheet_drawing import SheetPlan, render_plan
+from ledger.reckoning import dates
+from ledger.reckoning.sheet_layout import MOST_SIZES
+from ledger.reckoning.sheet_plan import Planned
+from ledger.reckoning.sheet_sizes import ROLLS_UM
+from ledger.reckoning.sheet_words import CAUTION, HOW, sizes_said
+from ledger.sheets import For, PlanDraft, PlanView
+from ledger.web import answers
+from ledger.web.answers import status_of
+from ledger.web.forms import Form, Posted, Sent, blank
+from ledger.web.house import Here, House
+from ledger.web.pages import render
+from ledger.web.sale_sum import unit_of
+from ledger.web.sentences import Slips
+from ledger.web.shapes import Id
+from ledger.web.sheet_form import NAMED, OWN, AcceptShape, Asked, PlanForm, accepted_field, as_typed, on_the_form
+from ledger.web.sheet_said import facts, layouts, result_of, sheets_said, values_of, values_of_sizes
+from ledger.web.sign_in import Signed
+
+pages = APIRouter(prefix="/sheets", include_in_schema=False)
+USUAL = {
+    "sheet": "A3", "unit": "mm", "left": "5", "top": "5", "right": "5", "bottom": "5", "gutter": "4", "bleed": "0",
+    "cutting": "guillotine", "least_strip": "0",
+}  # fmt: skip
+
+
+@pages.get("")
+def every(request: Request, house: Here, who: Signed) -> Response:
+    """The plans kept, the newest first."""
+    with reading(house.engine) as session:
+        rows = [_row(seen) for seen in reversed(sheets.listing(session))]
+    return render(request, "sheets/list.html", rows=rows)
+
+
+def _row(seen: PlanView) -> dict[str, str]:
+    planned = seen.planned
+    accepted = f"Accepted on {dates.said(seen.accepted_on)}." if seen.accepted_on else "Not accepted yet."
+    return {
+        "href": f"/sheets/{seen.id}", "name": seen.name, "on": dates.said(seen.made_on), "accepted": accepted,
+        "words": f"{sizes_said(planned.job, planned.counts, planned.unit)} on {sheets_said(planned)}",
+    }  # fmt: skip
+
+
+# A job worked out
+
+
+@pages.get("/plan")
+def plan_form(
+    request: Request, house: Here, who: Signed, edition: Id | None = None, again: Id | None = None
+) -> Response:
+    """The form: empty, with the sizes of an edition, or as a kept plan had it."""
+    with reading(house.engine) as session:
+        if again:
+            values = values_of(sheets.view(session, again))
+        else:
+            sizes = [each for each in sheets.for_sizes(session) if each.edition_id == edition]
+            values = USUAL | values_of_sizes(sizes)
+    return _plan_page(request, house, blank(values))
+
+
+def _plan_page(
+    request: Request, house: House, form: Form, result: dict[str, Any] | None = None, status: int = 200
+) -> Response:
+    with reading(house.engine) as session:
+        unit = unit_of(studio.currency(session))
+        sizes = [{"value": "", "words": "No edition"}] + [
+            {"value": each.size_id, "words": _for_words(each)} for each in sheets.for_sizes(session)
+        ]
+    sheets_sold = [*NAMED, *ROLLS_UM]
+    return render(
+        request, "sheets/plan.html", status, form=form, result=result, unit=unit, sizes=sizes,
+        sheets=[{"value": name, "words": name} for name in sheets_sold] + [{"value": OWN, "words": "Another size"}],
+        rows=form.rows("wanted"), most=MOST_SIZES, length_unit=str(form.values.get("unit", "mm")),
+    )  # fmt: skip
+
+
+def _for_words(each: For) -> str:
+    ordinal = "" if each.ordinal == 1 else f", edition {each.ordinal}"
+    return f"{each.title}{ordinal}: {each.label}"
+
+
+@pages.post("/plan")
+def planned(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
+    """Work a job out, give one more block for a size, or keep the plan that was worked out."""
+    if sent.step == "another_size":
+        return _plan_page(request, house, sent.again("wanted"))
+    result = None
+    try:
+        with reading(house.engine) as session:
+            asked = sent.read(PlanForm, studio.currency(session)).asked(session)
+            sheets.check_sizes(session, asked.job, asked.size_ids)
+        # Worked out before the one writer's door is opened: nobody waits for it.
+        found, chosen = asked.answer()
+        with reading(house.engine) as session:
+            result = result_of(session, asked, found, chosen)
+        if sent.step == "keep":
+            return _keep(house, who, sent, asked, chosen)
+    except (Refusal, Slips) as no:
+        fault = as_typed(no, on_the_form)
+        form = sent.refused("Not kept" if sent.step == "keep" else "Not worked out", fault)
+        return _plan_page(request, house, form, result, status_of(fault))
+    return _plan_page(request, house, sent.again(), result)
+
+
+def _keep(house: House, who: Signed, sent: Posted, asked: Asked, chosen: Planned) -> Response:
+    def act(book: Book) -> str:
+        draft = PlanDraft(name=sent.text("name"), planned=chosen, size_ids=asked.size_ids)
+        return f"/sheets/{sheets.keep(book, draft).id}"
+
+    return answers.see(house.record(who, act, sent.repeat).path)
+
+
+# A plan kept
+
+
+@pages.get("/{plan_id:int}")
+def one(request: Request, house: Here, who: Signed, plan_id: Id) -> Response:
+    """A kept plan: its drawing, its cut list, and the form to accept it or the printings it led to."""
+    with reading(house.engine) as session:
+        seen = sheets.view(session, plan_id)
+    return _one_page(request, house, seen, blank(_accept_values(seen)))
+
+
+def _accept_values(seen: PlanView) -> dict[str, str]:
+    return {"sheets": str(seen.planned.count), "made_on": clock.today().isoformat(), "delivery": "0"}
+
+
+def _one_page(request: Request, house: House, seen: PlanView, form: Form, status: int = 200) -> Response:
+    planned = seen.planned
+    with reading(house.engine) as session:
+        unit = unit_of(studio.currency(session))
+        printings = [
+            {
+                "title": works.get(session, editions.get(session, run.edition_id).work_id).title,
+                "good": str(run.good), "spoilt": str(run.spoilt), "counted": run.counted_on is not None,
+                "href": f"/runs/{run.id}", "edition_href": f"/editions/{run.edition_id}/runs",
+            }
+            for run in seen.runs
+        ]  # fmt: skip
+    drawn = layouts(planned)
+    for place, layout in enumerate(drawn, 1):
+        layout["pdf"] = f"/sheets/{seen.id}/cuts-{place}.pdf"
+    return render(
+        request, "sheets/one.html", status, form=form, unit=unit, name=seen.name, layouts=drawn, how=HOW,
+        caution=CAUTION, said=f"{_row(seen)['words']}, {'proven best' if planned.proved else 'the best found'}.",
+        facts=facts(planned), printings=printings, accepted=_row(seen)["accepted"] if seen.accepted_on else "",
+        made_for=[_for_words(each) if each else "" for each in seen.sizes], action=f"/sheets/{seen.id}/accept",
+        again_href=f"/sheets/plan?again={seen.id}",
+        for_edition=any(seen.sizes),
+    )  # fmt: skip
+
+
+@pages.get("/{plan_id:int}/cuts-{place:int}.pdf")
+def cuts_pdf(house: Here, who: Signed, plan_id: Id, place: int) -> Response:
+    """The drawing of one layout to scale and its cuts, to take to the bench."""
+    with reading(house.engine) as session:
+        seen = sheets.view(session, plan_id)
+    planned = seen.planned
+    if not 1 <= place <= len(planned.sheets):
+        raise Refusal("This plan has no such sheet.", missing=True)
+    layout = planned.sheets[place - 1][0]
+    words = f"{sizes_said(planned.job, layout.counts, planned.unit)}. {facts(planned)}"
+    paper = SheetPlan(seen.name, words, planned.job.sheet, planned.cuts(place - 1))
+    return Response(
+        render_plan(paper), media_type="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="cuts-{plan_id}-{place}.pdf"'},
+    )  # fmt: skip
+
+
+@pages.post("/{plan_id:int}/accept")
+def accept(request: Request, house: Here, who: Signed, sent: Sent, plan_id: Id) -> Response:
+    """The sheets were bought: a printing for each edition, and its part of what they cost."""
+
+    def act(book: Book) -> str:
+        currency = studio.currency(book.session)
+        sheets.accept(book, plan_id, sent.read(AcceptShape, currency).draft(currency))
+        return f"/sheets/{plan_id}"
+
+    try:
+        done = house.record(who, act, sent.repeat)
+    except (Refusal, Slips) as no:
+        if isinstance(no, Refusal) and no.missing:
+            raise
+        form = sent.refused("Not accepted", as_typed(no, accepted_field))
+        with reading(house.engine) as session:
+            seen = sheets.view(session, plan_id)
+        return _one_page(request, house, seen, form, status_of(no))
+    return answers.see(done.path)
+

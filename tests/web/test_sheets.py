@@ -1,0 +1,269 @@
+"""Sheets planned, kept and accepted, and what came back counted, by both doors."""
+
+import re
+from typing import Any
+
+import pytest
+from sqlalchemy import Engine
+from starlette.testclient import TestClient
+
+from ledger import costs, runs, sheets
+from ledger.database import reading
+from tests import cast
+from tests.test_sheets import two_editions
+
+MARGINS = {f"{edge}_mm": 5 for edge in ("left", "top", "right", "bottom")}
+ELEVEN: dict[str, Any] = {
+    "name": "Eleven up", "sheet": "A3", "margins": MARGINS, "gutter_mm": 4,
+    "pieces": [{"width_mm": 127, "height_mm": 127, "size_id": 1}, {"width_mm": 60, "height_mm": 90, "size_id": 2}],
+}  # fmt: skip
+
+
+@pytest.fixture
+def two(sqlite_engine: Engine) -> Engine:
+    two_editions(sqlite_engine)
+    return sqlite_engine
+
+
+def form(step: str = "work_out", **changes: str) -> dict[str, str]:
+    """One size of 100 x 150 on A3, margins 5 and gutter 4."""
+    return {
+        "idempotency_key": f"plan-{step}", "step": step, "unit": "mm", "sheet": "A3", "left": "5", "top": "5",
+        "right": "5", "bottom": "5", "gutter": "4", "bleed": "0", "cutting": "guillotine", "least_strip": "0",
+        "wanted.0.width": "100", "wanted.0.height": "150", **changes,
+    }  # fmt: skip
+
+
+def of_two(step: str = "work_out", **changes: str) -> dict[str, str]:
+    sizes = {
+        "wanted.0.width": "127", "wanted.0.height": "127", "wanted.0.size_id": "1", "wanted.1.width": "60",
+        "wanted.1.height": "90", "wanted.1.size_id": "2", "name": "Eleven up",
+    }  # fmt: skip
+    return form(step, **{**sizes, **changes})
+
+
+def test_the_count_is_said_first_and_what_would_unlock_more(maker: TestClient, two: Engine) -> None:
+    text = maker.post("/sheets/plan", data=form()).text
+    assert "5 prints of 100 × 150 mm on A3, proven best." in text
+    assert "All straight 4, all turned 3." in text
+    assert "Every margin 1 mm less: 1 more." in text
+    assert text.count("<svg class=\"drawing\"") == 1 and "<li><b>The whole sheet</b>: cut on the printed marks" in text
+    assert text.count("Blades cut fingers") == 1
+    with reading(two) as session:
+        assert sheets.listing(session) == []
+
+
+def test_with_a_knife_the_best_found_is_held_against_cuts_right_across(maker: TestClient, two: Engine) -> None:
+    text = maker.post("/sheets/plan", data=form(cutting="knife")).text
+    assert "6 prints of 100 × 150 mm on A3, " in text and "with cuts right across 5." in text
+    assert re.search(r"knife, [0-9]+ mm from its left edge", text) and "What would unlock more" not in text
+
+
+def test_what_a_print_bears_of_a_sheet_is_shown_to_the_penny(maker: TestClient, two: Engine) -> None:
+    page = maker.post("/sheets/plan", data=of_two(price="8.40")).text
+    assert '<option value="4-7">4 of 127 × 127 mm and 7 of 60 × 90 mm</option>' in page
+    text = maker.post("/sheets/plan", data=of_two(price="8.40", mix="4-7")).text
+    assert "127 × 127 mm: 4 at £1.30." in text and "60 × 90 mm: 5 at £0.46, 2 at £0.45." in text
+
+
+def test_a_quantity_says_how_many_sheets(maker: TestClient, two: Engine) -> None:
+    one = maker.post("/sheets/plan", data=form(**{"wanted.0.quantity": "12"})).text
+    assert "5 prints of 100 × 150 mm on A3, proven best. For 12, 3 sheets are needed." in one
+    both = maker.post("/sheets/plan", data=of_two(**{"wanted.0.quantity": "8", "wanted.1.quantity": "14"})).text
+    assert "2 sheets of A3, proven fewest: 8 of 127 × 127 mm and 14 of 60 × 90 mm." in both
+
+
+def test_inches_are_read_and_written_back(maker: TestClient, two: Engine) -> None:
+    inches = dict.fromkeys(("left", "top", "right", "bottom", "gutter"), "0.25")
+    sizes = {"wanted.0.width": "8", "wanted.0.height": "10"}
+    text = maker.post("/sheets/plan", data=form(unit="in", sheet="16 × 20 in", **inches, **sizes)).text
+    assert "2 prints of 8 × 10 in on 16 × 20 in, proven best." in text
+    assert "set 8 in." in text or "setting, 8 in." in text
+
+
+@pytest.mark.parametrize(
+    ("typed", "status", "sentence"),
+    [
+        ({"gutter": "-4"}, 422, "“-4” is below nothing. Write a length, such as 203."),
+        ({"wanted.0.width": "8"}, 422, "“8” has no unit and can be read in more than one way."),
+        ({"wanted.0.width": "500"}, 409, "A piece of 500 × 150 mm is "),
+        ({"wanted.0.quantity": "10001"}, 409, "10,001 pieces of one size. Write between 1 and 10,000."),
+        ({"wanted.0.width": "", "wanted.0.height": ""}, 422, "Write what is to be printed: a width and a height."),
+        ({"sheet": "own"}, 422, "Write this length."),
+        ({"sheet": "A9"}, 422, "Choose a sheet from the list, or your own size."),
+        ({"bleed": "3"}, 409, "Two prints with a bleed of 3 mm need 6 mm between them, and the gutter is 4 mm."),
+        ({"wanted.0.quantity": "some"}, 422, "“some” is not a whole number."),
+        ({"price": "6,5"}, 422, "“6,5” has a comma: write 6.50."),
+    ],
+)
+def test_what_cannot_be_planned_is_said_beside_its_field_and_all_that_was_typed_stays(
+    maker: TestClient, two: Engine, typed: dict[str, str], status: int, sentence: str
+) -> None:
+    page = maker.post("/sheets/plan", data=form(name="Posters", **typed))
+    assert page.status_code == status and sentence in page.text
+    assert 'value="Posters"' in page.text
+    assert all(f'value="{value}"' in page.text for name, value in typed.items() if value and name != "sheet")
+    assert 'aria-invalid="true"' in page.text
+
+
+def test_another_size_gives_one_more_block_and_no_more_than_four(maker: TestClient, two: Engine) -> None:
+    typed = form("another_size")
+    for blocks in (2, 3, 4):
+        text = maker.post("/sheets/plan", data=typed).text
+        assert text.count("<legend><b>Size ") == blocks
+        typed[f"wanted.{blocks - 1}.quantity"] = ""
+    assert "Another size</button>" not in text
+
+
+def test_the_sizes_of_an_edition_stand_in_the_form_and_its_pages_lead_there(maker: TestClient, two: Engine) -> None:
+    for page in ("/editions/1", "/editions/1/runs"):
+        assert 'href="/sheets/plan?edition=1"' in maker.get(page).text
+    text = maker.get("/sheets/plan?edition=2").text
+    assert 'value="60 mm"' in text or 'value="60"' in text
+    assert '<option value="2" selected>Lamp Room, Low Tide: ' in text
+    posted = form(**{"wanted.0.size_id": "2", "wanted.0.width": "", "wanted.0.height": ""})
+    assert "19 prints of 60 × 90 mm on A3" in maker.post("/sheets/plan", data=posted).text
+
+
+def test_both_doors_keep_and_accept_the_same_plan(
+    maker: TestClient, program: TestClient, two: Engine
+) -> None:
+    assert maker.post("/sheets/plan", data=of_two("keep")).headers["location"] == "/sheets/1"
+    answer = program.post("/api/sheet-plans", json=ELEVEN)
+    assert answer.status_code == 201 and answer.headers["location"] == "/api/sheet-plans/2"
+    one, other = (program.get(f"/api/sheet-plans/{each}").json() for each in (1, 2))
+    assert one.pop("id") == 1 and other.pop("id") == 2 and one == other
+    assert program.get("/api/sheet-plans?limit=1").json()["next"] == 1
+
+    bought = {"sheets": "2", "sheet_price": "8.40", "delivery": "1.20", "made_on": "2026-05-04"}
+    assert maker.post("/sheets/1/accept", data=bought | {"idempotency_key": "a"}).headers["location"] == "/sheets/1"
+    pounds = [{"amount": amount, "currency": "GBP"} for amount in ("8.40", "1.20")]
+    body = {"sheets": 2, "sheet_price": pounds[0], "delivery": pounds[1], "made_on": "2026-05-04"}
+    assert program.post("/api/sheet-plans/2/accept", json=body).status_code == 201
+    made = [program.get(f"/api/runs/{each}").json() for each in (1, 2, 3, 4)]
+    for first, second in ((made[0], made[2]), (made[1], made[3])):
+        assert first.pop("id") + 2 == second.pop("id")
+        assert first.pop("plan_id") == 1 and second.pop("plan_id") == 2
+        assert first == second
+    with reading(two) as session:
+        amounts = [cost.amount_minor for cost in costs.lately(session)][::-1]
+    assert amounts[:2] == amounts[2:] and sum(amounts[:2]) == 1800
+    again = program.post("/api/sheet-plans/2/accept", json=body)
+    assert again.status_code == 409 and "This plan was accepted on" in again.json()["detail"]
+
+
+def test_both_doors_count_what_came_back(maker: TestClient, program: TestClient, two: Engine) -> None:
+    for plan in (1, 2):
+        program.post("/api/sheet-plans", json=ELEVEN)
+        body = {"sheets": 1, "sheet_price": {"amount": "8.40", "currency": "GBP"}, "made_on": "2026-05-04"}
+        program.post(f"/api/sheet-plans/{plan}/accept", json=body)
+    first, second = (program.get(f"/api/sheet-plans/{plan}").json()["runs"][1] for plan in (1, 2))
+    page = maker.get("/sheets/1").text
+    assert f'href="/runs/{first}"' in page and "Count what came back" in page
+    done = maker.post(f"/runs/{first}/count", data={"idempotency_key": "c", "good": "", "spoilt": "3"})
+    assert done.headers["location"] == f"/runs/{first}"
+    assert program.post(f"/api/runs/{second}/count", json={"spoilt": 3}).status_code == 201
+    one, other = (program.get(f"/api/runs/{each}").json() for each in (first, second))
+    assert (one["good"], one["spoilt"], one["spares"]) == (one["planned"] - 3, 3, one["good"])
+    assert {**one, "id": 0, "plan_id": 0} == {**other, "id": 0, "plan_id": 0}
+    too_many = {"idempotency_key": "d", "good": str(one["planned"]), "spoilt": "1", "why": ""}
+    refused = maker.post(f"/runs/{first}/count", data=too_many)
+    assert refused.status_code == 409 and f'value="{one["planned"]}"' in refused.text
+    assert "Count them again, or write why there are more." in refused.text
+    assert program.post(f"/api/runs/{second}/count", json={"good": 99}).json()["errors"][0]["field"] == "why"
+
+
+def test_both_doors_say_what_became_of_spares(maker: TestClient, program: TestClient, two: Engine) -> None:
+    run = {"edition_id": 2, "made_on": "2026-05-04", "sheets": 1, "good": 9}
+    for _ in range(2):
+        program.post("/api/runs", json=run)
+    typed = {"idempotency_key": "s", "fate": "archive", "how_many": "2", "note": ""}
+    assert maker.post("/runs/1/spares", data=typed).headers["location"] == "/runs/1"
+    assert program.post("/api/runs/2/spares", json={"fate": "archive", "how_many": 2}).json()["spares"] == 7
+    assert "2 kept as archive copies on " in maker.get("/runs/1").text
+    none_said = maker.post("/runs/1/spares", data={"idempotency_key": "t", "fate": "", "how_many": "12"})
+    assert none_said.status_code == 422 and 'value="12"' in none_said.text
+    too_many = maker.post("/runs/1/spares", data={"idempotency_key": "u", "fate": "given", "how_many": "8"})
+    assert too_many.status_code == 409 and "This printing has 7 good prints without a number." in too_many.text
+
+
+def test_closing_asks_what_became_of_the_spares_by_both_doors(
+    maker: TestClient, program: TestClient, two: Engine
+) -> None:
+    program.post("/api/runs", json={"edition_id": 1, "made_on": "2026-05-04", "sheets": 1, "good": 6})
+    program.post("/api/runs", json={"edition_id": 2, "made_on": "2026-05-04", "sheets": 1, "good": 6})
+    assert "6 good prints have no number." in maker.get("/editions/1/close").text
+    typed = {"numbers": "1-25", "why": "The plate is worn.", "step": "read_back", "typed_title": cast.TITLE}
+    asked = maker.post("/editions/1/close", data=typed)
+    assert asked.status_code == 409 and "Say what became of them before this edition ends." in asked.text
+    assert program.post("/api/editions/2/close", json={"why": "Worn."}).status_code == 409
+    done = maker.post("/editions/1/close", data=typed | {"spares": "destroyed", "step": "close"})
+    assert done.status_code == 303
+    assert program.post("/api/editions/2/close", json={"why": "Worn.", "spares": "given"}).status_code == 201
+    with reading(two) as session:
+        assert [each.fate for run in (1, 2) for each in runs.settled(session, run)] == ["destroyed", "given"]
+
+
+def test_an_edition_with_every_number_given_asks_after_what_is_left(maker: TestClient, two: Engine) -> None:
+    with cast.acting(two) as book:
+        runs.record(book, runs.RunDraft(edition_id=2, made_on=cast.MAY_4, sheets=1, good=9))
+    assert "Every number is given" not in maker.get("/editions/2/runs").text
+    cast.made(two, *range(1, 8), edition=2)
+    assert "Every number is given, and 2 good prints have none." in maker.get("/editions/2/runs").text
+
+
+def test_a_kept_plan_has_its_cut_list_as_a_pdf_and_can_be_planned_again(maker: TestClient, two: Engine) -> None:
+    maker.post("/sheets/plan", data=of_two("keep"))
+    page = maker.get("/sheets/1").text
+    assert 'href="/sheets/1/cuts-1.pdf"' in page and page.count("Blades cut fingers") == 1
+    pdf = maker.get("/sheets/1/cuts-1.pdf")
+    assert pdf.headers["content-type"] == "application/pdf" and pdf.content.startswith(b"%PDF")
+    assert maker.get("/sheets/1/cuts-2.pdf").status_code == 404
+    again = maker.get("/sheets/plan?again=1").text
+    fields = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', again))
+    chosen = dict(re.findall(r'<select[^>]* name="([^"]+)".*?<option value="([^"]*)" selected', again, re.DOTALL))
+    typed = {**fields, **chosen, "step": "work_out", "unit": "mm", "cutting": "guillotine"}
+    for place in (0, 1):
+        typed.pop(f"wanted.{place}.straight")
+    text = maker.post("/sheets/plan", data=typed).text
+    assert "127 × 127 mm" in text and 'role="status"' in text
+
+
+def test_a_refused_acceptance_keeps_what_was_typed(maker: TestClient, two: Engine) -> None:
+    maker.post("/sheets/plan", data=of_two("keep"))
+    typed = {"idempotency_key": "a", "sheets": "0", "sheet_price": "8.40", "made_on": "2026-05-04"}
+    page = maker.post("/sheets/1/accept", data=typed)
+    assert page.status_code == 409 and 'value="8.40"' in page.text
+    assert "Write how many sheets were bought, from 1 to 10,000." in page.text
+    assert maker.get("/sheets/9").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("changes", "field"),
+    [
+        ({"sheet": "A9"}, "sheet"),
+        ({"gutter_mm": 3, "bleed_mm": 2}, "gutter_mm"),
+        ({"pieces": [{"width_mm": 600, "height_mm": 90, "may_turn": False}]}, "pieces.0.width_mm"),
+        ({"margins": MARGINS | {"left_mm": 300}}, "margins.left_mm"),
+        ({"mix": [4, 9]}, "mix"),
+        ({"pieces": [{"width_mm": 127, "height_mm": 127, "size_id": 9}]}, "pieces.0.size_id"),
+    ],
+)
+def test_a_program_is_told_which_field_is_at_fault(
+    program: TestClient, two: Engine, changes: dict[str, Any], field: str
+) -> None:
+    answer = program.post("/api/sheet-plans", json=ELEVEN | changes)
+    assert answer.status_code in (409, 422)
+    assert answer.json()["errors"][0]["field"] == field
+
+
+def test_a_plan_without_a_name_is_not_kept_and_its_result_stays_in_sight(maker: TestClient, two: Engine) -> None:
+    page = maker.post("/sheets/plan", data=of_two("keep", name=""))
+    assert page.status_code == 409 and "The name is empty. Write it." in page.text
+    assert 'id="f-name"' in page.text and 'role="status"' in page.text
+
+
+def test_a_print_too_small_for_its_image_is_said_as_soon_as_it_is_worked_out(maker: TestClient, two: Engine) -> None:
+    page = maker.post("/sheets/plan", data=form(**{"wanted.0.size_id": "1"}))
+    assert page.status_code == 409
+    assert "is 127 × 127 mm and does not fit on a print of 100 × 150 mm." in page.text
