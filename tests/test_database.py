@@ -350,6 +350,10 @@ LAID = (
     "'limited'), "
     "(3, 2, 'numbered', 'Numbered', 'serial', 0, 'open')",
     "INSERT INTO run (id, edition_id, made_on, sheets, good, spoilt, note) VALUES (1, 1, '2026-05-04', 2, 7, 1, '')",
+    "INSERT INTO sheet_plan (id, name, made_on, plan) VALUES (1, 'Six up', '2026-05-04', :bytes)",
+    "INSERT INTO sheet_plan_size (id, plan_id, place, size_id) VALUES (1, 1, 0, 1)",
+    "INSERT INTO spare_fate (id, run_id, fate, how_many, settled_on, note) VALUES "
+    "(1, 1, 'archive', 1, '2026-05-04', '')",
     "INSERT INTO piece (id, class_id, class_count, number, generation, latest, size_id, state, condition, "
     "origin) "
     "VALUES (1, 1, 25, 1, 1, TRUE, 1, 'inscribed', 'good', 'made'), "
@@ -622,6 +626,35 @@ HELD = [
         "VALUES (9, 'run', 1, FALSE, 5, '2026-05-04', '')",
         "INSERT INTO cost (id, basis, run_id, edition_id, own_labour, amount_minor, spent_on, note) "
         "VALUES (9, 'run', 1, 1, FALSE, 5, '2026-05-04', '')",
+    ),
+    (
+        "a kept plan stays as it was",
+        "UPDATE sheet_plan SET accepted_on = '2026-05-09' WHERE id = 1",
+        "UPDATE sheet_plan SET name = 'Seven up' WHERE id = 1",
+    ),
+    (
+        "a size stands once in its place on a plan",
+        "INSERT INTO sheet_plan_size (id, plan_id, place) VALUES (9, 1, 1)",
+        "INSERT INTO sheet_plan_size (id, plan_id, place) VALUES (9, 1, 0)",
+    ),
+    (
+        "a printing is counted again, and its sheets stay those bought",
+        "UPDATE run SET good = 6, spoilt = 2, counted_on = '2026-05-09' WHERE id = 1",
+        "UPDATE run SET sheets = 3 WHERE id = 1",
+    ),
+    (
+        "only a printing of a plan has prints planned",
+        "INSERT INTO run (id, edition_id, made_on, sheets, good, spoilt, note, plan_id, planned) "
+        "VALUES (9, 1, '2026-05-04', 1, 6, 0, '', 1, 6)",
+        "INSERT INTO run (id, edition_id, made_on, sheets, good, spoilt, note, planned) "
+        "VALUES (9, 1, '2026-05-04', 1, 6, 0, '', 6)",
+    ),
+    (
+        "what became of spares is one of three things",
+        "INSERT INTO spare_fate (id, run_id, fate, how_many, settled_on, note) "
+        "VALUES (9, 1, 'given', 1, '2026-05-04', '')",
+        "INSERT INTO spare_fate (id, run_id, fate, how_many, settled_on, note) "
+        "VALUES (9, 1, 'sold', 1, '2026-05-04', '')",
     ),
     (
         "a studio cost has no target",

@@ -31,6 +31,7 @@ from ledger.web import (
     finishing,
     floor_prices,
     health,
+    lab_files,
     numbers,
     people,
     pieces,
@@ -62,7 +63,7 @@ ROOMS = (
     pieces.pages, pieces.api, numbers.pages, numbers.api, certificates.pages, certificates.api,
     studio.pages, addresses.pages, people.pages, people.api, record.pages, search.pages, search.api,
     sales.pages, sales_api.api, stall.pages, away.pages, away_api.api, costs.pages, costs_api.api,
-    runs.pages, runs.api, sheets.pages, sheets_api.api,
+    runs.pages, runs.api, sheets.pages, lab_files.pages, sheets_api.api,
     fairs.pages, fairs.api, channels.pages, channels.api,
     recipes.pages, finishing.pages, recipes_api.api, floor_prices.pages, floor_prices.api,
 )

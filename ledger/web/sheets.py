@@ -155,7 +155,7 @@ def _one_page(request: Request, house: House, seen: PlanView, form: Form, status
         caution=CAUTION, said=f"{_row(seen)['words']}, {'proven best' if planned.proved else 'the best found'}.",
         facts=facts(planned), printings=printings, accepted=_row(seen)["accepted"] if seen.accepted_on else "",
         made_for=[_for_words(each) if each else "" for each in seen.sizes], action=f"/sheets/{seen.id}/accept",
-        again_href=f"/sheets/plan?again={seen.id}",
+        again_href=f"/sheets/plan?again={seen.id}", lab_href=f"/sheets/{seen.id}/lab",
         for_edition=any(seen.sizes),
     )  # fmt: skip
 

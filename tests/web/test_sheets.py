@@ -1,9 +1,11 @@
 """Sheets planned, kept and accepted, and what came back counted, by both doors."""
 
+import io
 import re
 from typing import Any
 
 import pytest
+from PIL import Image
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
@@ -11,6 +13,7 @@ from ledger import costs, runs, sheets
 from ledger.database import reading
 from tests import cast
 from tests.test_sheets import two_editions
+from tests.web.test_works import a_picture
 
 MARGINS = {f"{edge}_mm": 5 for edge in ("left", "top", "right", "bottom")}
 ELEVEN: dict[str, Any] = {
@@ -267,3 +270,22 @@ def test_a_print_too_small_for_its_image_is_said_as_soon_as_it_is_worked_out(mak
     page = maker.post("/sheets/plan", data=form(**{"wanted.0.size_id": "1"}))
     assert page.status_code == 409
     assert "is 127 × 127 mm and does not fit on a print of 100 × 150 mm." in page.text
+
+
+def test_the_files_for_the_lab_have_the_sheets_exact_pixels(
+    maker: TestClient, program: TestClient, two: Engine
+) -> None:
+    program.put("/api/works/1/picture", content=a_picture(size=(600, 600)))
+    maker.post("/sheets/plan", data=of_two("keep", mix="4-7"))
+    page = maker.get("/sheets/1/lab").text
+    assert "120 pixels an inch at this size is too few" in page
+    assert "Lamp Room, Low Tide: no picture is kept of it, so its place stays white." in page
+    asked = {"kind": "jpeg", "ppi": "100", "profile": "sRGB", "place": "1"}
+    jpeg = maker.post("/sheets/1/lab", data=asked)
+    assert jpeg.headers["content-disposition"] == 'attachment; filename="sheet-1-1.jpg"'
+    assert Image.open(io.BytesIO(jpeg.content)).size == (1169, 1654)  # 297 x 420 mm
+    assert maker.post("/sheets/1/lab", data=asked | {"kind": "tiff"}).content[:2] == b"II"
+    assert maker.post("/sheets/1/lab", data=asked | {"kind": "pdf"}).content.startswith(b"%PDF")
+    wrong = maker.post("/sheets/1/lab", data=asked | {"ppi": "9"})
+    assert wrong.status_code == 422 and 'value="9"' in wrong.text
+    assert maker.post("/sheets/1/lab", data=asked | {"place": "2"}).status_code == 404

@@ -1,0 +1,141 @@
+"""The files of a kept sheet plan for the lab: what is amiss with them, what to order, and the files themselves."""
+
+import shutil
+import tempfile
+from pathlib import Path
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, Request
+from pydantic import Field
+from starlette.background import BackgroundTask
+from starlette.responses import FileResponse, Response
+
+from ledger import lab_sheet, pictures, sheets, works
+from ledger.database import Session, reading
+from ledger.errors import Refusal
+from ledger.lab_sheet import LabSheet, LaidPicture
+from ledger.pictures import EXTENSIONS
+from ledger.reckoning.lab_marks import Box, lay
+from ledger.reckoning.sheet_layout import Placed
+from ledger.sheets import For, PlanView
+from ledger.web.answers import status_of
+from ledger.web.forms import Form, Sent, blank
+from ledger.web.house import Here, House
+from ledger.web.pages import render
+from ledger.web.sentences import Slips
+from ledger.web.shapes import Id, Shape
+from ledger.web.sign_in import Signed
+
+pages = APIRouter(prefix="/sheets", include_in_schema=False)
+ENDINGS = {"tiff": ".tif", "jpeg": ".jpg", "pdf": ".pdf"}
+Kind = Literal["tiff", "jpeg", "pdf"]
+
+
+class LabForm(Shape):
+    """Which file: of which layout, in what form and profile, with how many pixels an inch."""
+
+    kind: Kind = "tiff"
+    ppi: Annotated[int, Field(ge=72, le=1200)] = 300
+    profile: Literal["sRGB", "own"] = "sRGB"
+    place: Annotated[int, Field(ge=1)] = 1
+
+
+@pages.get("/{plan_id:int}/lab")
+def files(request: Request, house: Here, who: Signed, plan_id: Id) -> Response:
+    """What to know before the files are made, and the form that makes one."""
+    values = {"kind": "tiff", "ppi": "300", "profile": "sRGB", "place": "1"}
+    return _page(request, house, plan_id, blank(values))
+
+
+def _page(request: Request, house: House, plan_id: int, form: Form, status: int = 200) -> Response:
+    with reading(house.engine) as session:
+        seen = sheets.view(session, plan_id)
+        places = range(1, len(seen.planned.sheets) + 1)
+        amiss = [said for place in places for said in _shortcomings(house, session, seen, place)]
+    return render(
+        request, "sheets/lab.html", status, form=form, name=seen.name, plan_href=f"/sheets/{plan_id}",
+        amiss=list(dict.fromkeys(amiss)), action=f"/sheets/{plan_id}/lab", advice=lab_sheet.ADVICE,
+        places=[{"value": place, "words": f"Sheet {place}"} for place in places] if len(places) > 1 else [],
+    )  # fmt: skip
+
+
+def _shortcomings(house: House, session: Session, seen: PlanView, place: int) -> list[str]:
+    sheet, missing = _sheet(house, session, seen, LabForm(place=place))
+    return [*missing, *lab_sheet.shortcomings(sheet)]
+
+
+@pages.post("/{plan_id:int}/lab")
+def made(request: Request, house: Here, who: Signed, plan_id: Id, sent: Sent) -> Response:
+    """One file for the lab."""
+    try:
+        wanted = sent.read(LabForm)
+        with reading(house.engine) as session:
+            seen = sheets.view(session, plan_id)
+            sheet, _ = _sheet(house, session, seen, wanted)
+        return _file(sheet, seen, wanted)
+    except (Refusal, Slips) as no:
+        if isinstance(no, Refusal) and no.missing:
+            raise
+        return _page(request, house, plan_id, sent.refused("Not made", no), status_of(no))
+
+
+def _file(sheet: LabSheet, seen: PlanView, wanted: LabForm) -> Response:
+    folder = Path(tempfile.mkdtemp(prefix="print-ledger-sheet-"))
+    name = f"sheet-{seen.id}-{wanted.place}{ENDINGS[wanted.kind]}"
+    try:
+        if wanted.kind == "pdf":
+            (folder / name).write_bytes(lab_sheet.pdf(sheet, seen.name)[0])
+        else:
+            {"tiff": lab_sheet.write_tiff, "jpeg": lab_sheet.write_jpeg}[wanted.kind](sheet, folder / name)
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
+    return FileResponse(folder / name, filename=name, background=BackgroundTask(shutil.rmtree, folder, True))
+
+
+def _sheet(house: House, session: Session, seen: PlanView, wanted: LabForm) -> tuple[LabSheet, list[str]]:
+    """The sheet to be drawn, and a sentence for every size that has no picture. Raises Refusal where none has one."""
+    planned, job = seen.planned, seen.planned.job
+    if wanted.place > len(planned.sheets):
+        raise Refusal("This plan has no such sheet.", missing=True)
+    laid, missing = [], []
+    for placed in planned.sheets[wanted.place - 1][0].placed:
+        made_for = seen.sizes[placed.wanted]
+        picture = _laid(house, session, placed, made_for, job.bleed_um) if made_for else None
+        if picture is None:
+            called = made_for.title if made_for else f"Size {placed.wanted + 1}, of no edition"
+            missing.append(f"{called}: no picture is kept of it, so its place stays white.")
+        else:
+            laid.append(picture)
+    sheet, (width, height) = job.sheet, job.usable_um
+    usable = Box(sheet.left_um, sheet.top_um, sheet.left_um + width, sheet.top_um + height)
+    return (
+        LabSheet(
+            width_um=sheet.width_um, height_um=sheet.height_um, usable=usable, ppi=wanted.ppi, pictures=tuple(laid),
+            profile=wanted.profile,
+        ),
+        missing,
+    )  # fmt: skip
+
+
+def _laid(house: House, session: Session, placed: Placed, made_for: For, bleed_um: int) -> LaidPicture | None:
+    """The picture in the middle of its piece, at the size its edition promises."""
+    picture = works.picture_of(session, made_for.work_id)
+    if picture is None:
+        return None
+    finished = Box(placed.x_um, placed.y_um, placed.x_um + placed.width_um, placed.y_um + placed.height_um)
+    (image_w, image_h), (paper_w, paper_h) = made_for.image_um, made_for.paper_um
+    # A piece may be written on its side: its picture lies as its paper does.
+    upright = paper_w == paper_h or placed.width_um == placed.height_um
+    turned = not upright and (paper_w > paper_h) != (placed.width_um > placed.height_um)
+    width, height = (placed.height_um, placed.width_um) if turned else (placed.width_um, placed.height_um)
+    left, top = (width - image_w) // 2, (height - image_h) // 2
+    return LaidPicture(
+        title=made_for.title,
+        master=pictures.path_of(house.data_dir, picture.sha256, EXTENSIONS[picture.format]),
+        width_px=picture.width_px,
+        height_px=picture.height_px,
+        piece=lay(finished, Box(left, top, left + image_w, top + image_h), turned=turned, bleed_um=bleed_um),
+        turned=turned,
+        caption=made_for.title,
+    )
