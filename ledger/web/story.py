@@ -26,7 +26,8 @@ SAID = {
     "corrected": "A line put right", "told": "The gallery was told a price", "cost": "A cost written down",
     "received": "Money arrived", "pictured": "Its picture kept", "added": "Written down",
     "exchanged": "The order moved to another number", "cancelled": "Order cancelled",
-    "printed": "A printing written down", "erased": "A name erased",
+    "printed": "A printing written down", "erased": "A name erased", "mount_planned": "A mount planned",
+    "mount_struck": "A mount plan struck",
 }  # fmt: skip
 
 
