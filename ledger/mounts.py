@@ -16,6 +16,7 @@ from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.mount_drafts import MountDraft, asked, field_of, filled
+from ledger.paper import faces
 from ledger.reckoning.boards import fall_out, smallest_offcut
 from ledger.reckoning.canonical import canonical
 from ledger.reckoning.mount_floats import FloatMount, FloatPlan, float_plan, frameless_plan
@@ -44,7 +45,7 @@ class Kept(Worked):
 
 
 def work_out(session: Session, draft: MountDraft) -> Worked:
-    """The plan of a draft. Writes nothing. Raises Refusal with the field that cannot be."""
+    """The plan of a draft. Writes nothing. Raises Refusal with the field that cannot be, or cannot be printed."""
     sold_as = tidy(draft.frame.sold_as, "The label", limit=80, needed=False, field="frame.sold_as")
     tidied = {
         "title": tidy(draft.title, "The title", limit=120, field="title"),
@@ -52,6 +53,10 @@ def work_out(session: Session, draft: MountDraft) -> Worked:
         "frame": draft.frame.model_copy(update={"sold_as": sold_as}),
     }
     draft = filled(draft.model_copy(update=tidied))
+    try:
+        faces.check_text(draft.title, "The title", italic=True)
+    except Refusal as no:
+        raise Refusal(no.message, field="title") from None
     if draft.size_id is not None:
         size_of(session, draft.size_id)
     named = "frame_ids" if draft.outer == "borders" else "frame_id"
@@ -154,7 +159,8 @@ def offered(session: Session, plan_id: int, size_id: int) -> str:
     row = session.get(MountPlan, plan_id)
     if row is None or row.struck_at is not None or row.size_id not in (None, size_id):
         raise Refusal(
-            "That is no mount plan of this size, or it was struck. Choose another, or none.", field="offer.mount_plan_id"
+            "That is no mount plan of this size, or it was struck. Choose another, or none.",
+            field="offer.mount_plan_id",
         )
     return words(kept(session, plan_id).plan)
 

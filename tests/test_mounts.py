@@ -94,6 +94,7 @@ def test_a_struck_plan_stays_in_the_record_and_is_offered_no_more(engine: Engine
     ("typed", "field", "sentence"),
     [
         ({"title": ""}, "title", "The title is empty."),
+        ({"title": "路"}, "title", "the typeface of the printed papers does not have"),
         ({"image": ""}, "image", "A width and a height are needed here"),
         ({"image": "8 x 8"}, "image", "has no unit and can be read in more than one way"),
         ({"image": "8 x 8 in"}, "image", "This plan is in millimetres"),

@@ -29,6 +29,10 @@ from ledger.web import (
     editions_api,
     fairs,
     health,
+    mount_stock,
+    mount_stock_api,
+    mounts,
+    mounts_api,
     numbers,
     people,
     pieces,
@@ -56,6 +60,7 @@ ROOMS = (
     pieces.pages, pieces.api, numbers.pages, numbers.api, certificates.pages, certificates.api,
     studio.pages, addresses.pages, people.pages, people.api, record.pages, search.pages, search.api,
     sales.pages, sales_api.api, stall.pages, away.pages, away_api.api, costs.pages, costs_api.api,
+    mounts.pages, mounts_api.api, mount_stock.pages, mount_stock_api.api,
     runs.pages, runs.api, fairs.pages, fairs.api, channels.pages, channels.api,
 )
 ROUTERS = DOORS + ROOMS

@@ -112,6 +112,7 @@ def _acts(facts: EditionFacts, run: list[PieceView], numbered: list[PieceView]) 
     if unmade:
         acts.append({"href": f"{here}/numbers#assign", "words": "Assign numbers", "kind": "second"})
     acts.append({"href": f"{here}/offer", "words": "Change price or paper", "kind": "plain"})
+    acts.append({"href": f"/mounts/new?edition={edition.id}", "words": "Plan a mount", "kind": "plain"})
     if edition.closed_on is None:
         acts.append({"href": f"{here}/close", "words": "Close early", "kind": "plain"})
     if all(seen.standing in ("free", "assigned", "withdrawn") for seen in numbered):
