@@ -41,7 +41,7 @@ _USUAL: dict[Unit, dict[str, str]] = {
         "overlap": "1/8",
         "clearance": "1/16",
         "strip": "3/16",
-        "smaller": "3/16",
+        "smaller": "1/4",
         "lip": "1/4",
         "inset": "3/8",
         "bleed": "1/8",
