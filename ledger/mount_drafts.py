@@ -6,11 +6,12 @@ unless an inch is written behind it. Usual figures: common practice, no source.
 
 import re
 from collections.abc import Mapping
-from typing import Annotated, Literal
+from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel
 
 from ledger.errors import Refusal
+from ledger.mount_stock import TYPED, Figure, RebateDraft, Words, rebate, thickness
 from ledger.reckoning import lengths
 from ledger.reckoning.lengths import Unit
 from ledger.reckoning.mount_floats import FloatMount, Frameless
@@ -30,36 +31,12 @@ from ledger.reckoning.mount_plan import Board, Cutter, Double, Overlap, Paper, R
 
 Asked = WindowMount | FloatMount | Frameless
 Kind = Literal["window", "float", "board"]
-Figure = Annotated[str, Field(max_length=40)]
-Words = Annotated[str, Field(max_length=400)]
-Id = Annotated[int, Field(ge=1, le=2**53)]
-TYPED = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True, coerce_numbers_to_str=True)
-
+_LENGTHS = ("overlap", "clearance", "strip", "smaller", "lip", "inset", "bleed")
 _USUAL: dict[Unit, dict[str, str]] = {
-    "mm": {"overlap": "3", "clearance": "2", "strip": "5", "smaller": "5", "lip": "6", "inset": "10", "bleed": "3"},
-    "in": {
-        "overlap": "1/8",
-        "clearance": "1/16",
-        "strip": "3/16",
-        "smaller": "1/4",
-        "lip": "1/4",
-        "inset": "3/8",
-        "bleed": "1/8",
-    },
+    "mm": dict(zip(_LENGTHS, ("3", "2", "5", "5", "6", "10", "3"), strict=True)),
+    "in": dict(zip(_LENGTHS, ("1/8", "1/16", "3/16", "1/4", "1/4", "3/8", "1/8"), strict=True)),
 }
 _USUAL_MM = {"board": "1.4", "glazing": "2", "backing": "3", "spacer": "5", "print": "0.4", "undermount": "1.4"}
-
-
-class RebateDraft(BaseModel):
-    """A frame by its rebate, each direction measured at one end or at both; its label is a note only."""
-
-    model_config = TYPED
-    sold_as: Words = ""
-    width_a: Figure = ""
-    width_b: Figure = ""
-    height_a: Figure = ""
-    height_b: Figure = ""
-    depth: Figure = ""
 
 
 class MountDraft(BaseModel):
@@ -68,7 +45,7 @@ class MountDraft(BaseModel):
     model_config = TYPED
     title: Words
     note: Words = ""
-    size_id: Id | None = None
+    size_id: int | None = None
     unit: Unit = "mm"
     kind: Kind = "window"
     image: Figure = ""
@@ -82,14 +59,14 @@ class MountDraft(BaseModel):
     reveal_sides: Figure = ""
     reveal_bottom: Figure = ""
     outer: Literal["frame", "mount", "borders"] = "frame"
-    frame_id: Id | None = None
+    frame_id: int | None = None
     frame: RebateDraft = RebateDraft()
     mount: Figure = ""
     border_top: Figure = ""
     border_right: Figure = ""
     border_bottom: Figure = ""
     border_left: Figure = ""
-    frame_ids: Annotated[tuple[Id, ...], Field(max_length=60)] = ()
+    frame_ids: tuple[int, ...] = ()
     placing: Literal["equal", "weighted", "ratio", "diagonal"] = "equal"
     weight: Figure = ""
     ratio: Figure = ""
@@ -100,7 +77,7 @@ class MountDraft(BaseModel):
     strip: Figure = ""
     smaller: Figure = ""
     board_sheet: Figure = ""
-    cutter_id: Id | None = None
+    cutter_id: int | None = None
     glazing: Figure = ""
     fillet: Figure = ""
     backing: Figure = ""
@@ -227,21 +204,6 @@ def _outer(draft: MountDraft, frames: Mapping[int, Frame]) -> Size | Frame | Out
     return frames[draft.frame_id] if draft.frame_id else rebate(draft.frame, draft.unit, "frame.")
 
 
-def rebate(draft: RebateDraft, unit: Unit, at: str = "") -> Frame:
-    """The frame as measured. Raises Refusal, its fields under `at`."""
-
-    def measured(*names: str) -> tuple[int, ...]:
-        typed = [(getattr(draft, name), f"{at}{name}") for name in names]
-        return tuple(lengths.parse(text, unit, field=field, side=True) for text, field in typed if text)
-
-    return Frame(
-        widths_um=measured("width_a", "width_b"),
-        heights_um=measured("height_a", "height_b"),
-        sold_as=draft.sold_as,
-        depth_um=thickness(draft.depth, f"{at}depth") if draft.depth else None,
-    )
-
-
 def _placing(draft: MountDraft) -> Placing:
     if draft.placing == "weighted":
         found = re.fullmatch(r"([0-9]{1,4})(?:\.([0-9]{1,2}))?\s*%?", draft.weight)
@@ -270,11 +232,6 @@ def _length(draft: MountDraft, name: str) -> int:
 
 def _thickness(draft: MountDraft, name: str) -> int:
     return thickness(getattr(draft, name), name)
-
-
-def thickness(typed: str, field: str) -> int:
-    """Micrometres of a board, a glass or a frame’s depth. Raises Refusal."""
-    return lengths.parse(typed, "in" if re.search(r"in|[\"″”]", typed) else "mm", field=field)
 
 
 def _size(draft: MountDraft, name: str) -> Size:

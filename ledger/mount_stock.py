@@ -1,19 +1,35 @@
 """What stands at the bench for mounts: frames by their rebate, cutters by a test cut, board that is left over."""
 
+import re
 from typing import Annotated
 
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session, col, select
 
 from ledger import journal
 from ledger.database import Book
 from ledger.errors import Refusal
-from ledger.mount_drafts import TYPED, Figure, RebateDraft, rebate, thickness
 from ledger.reckoning import lengths, mount_parts
 from ledger.reckoning.lengths import Unit
 from ledger.reckoning.mount_marks import cutter_from_test
 from ledger.reckoning.texts import tidy
 from ledger.tables import Frame, MountCutter, MountPlan, Offcut
+
+Figure = Annotated[str, Field(max_length=40)]
+Words = Annotated[str, Field(max_length=400)]
+TYPED = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True, coerce_numbers_to_str=True)
+
+
+class RebateDraft(BaseModel):
+    """A frame by its rebate, each direction measured at one end or at both; its label is a note only."""
+
+    model_config = TYPED
+    sold_as: Words = ""
+    width_a: Figure = ""
+    width_b: Figure = ""
+    height_a: Figure = ""
+    height_b: Figure = ""
+    depth: Figure = ""
 
 
 class FrameDraft(RebateDraft):
@@ -28,7 +44,7 @@ class CutterDraft(BaseModel):
     """
 
     model_config = TYPED
-    name: Annotated[str, Field(max_length=400)]
+    name: Words
     unit: Unit = "mm"
     set: Figure
     back: Figure
@@ -43,8 +59,28 @@ class OffcutDraft(BaseModel):
     model_config = TYPED
     size: Figure
     unit: Unit = "mm"
-    board: Annotated[str, Field(max_length=400)] = ""
-    mount_plan_id: Annotated[int, Field(ge=1, le=2**53)] | None = None
+    board: Words = ""
+    mount_plan_id: int | None = None
+
+
+def rebate(draft: RebateDraft, unit: Unit, at: str = "") -> mount_parts.Frame:
+    """The frame as measured. Raises Refusal, its fields under `at`."""
+
+    def measured(*names: str) -> tuple[int, ...]:
+        typed = [(getattr(draft, name), f"{at}{name}") for name in names]
+        return tuple(lengths.parse(text, unit, field=field, side=True) for text, field in typed if text)
+
+    return mount_parts.Frame(
+        widths_um=measured("width_a", "width_b"),
+        heights_um=measured("height_a", "height_b"),
+        sold_as=draft.sold_as,
+        depth_um=thickness(draft.depth, f"{at}depth") if draft.depth else None,
+    )
+
+
+def thickness(typed: str, field: str) -> int:
+    """Micrometres of a board, a glass or a frame’s depth. Raises Refusal."""
+    return lengths.parse(typed, "in" if re.search(r"in|[\"″”]", typed) else "mm", field=field)
 
 
 def add_frame(book: Book, draft: FrameDraft) -> Frame:

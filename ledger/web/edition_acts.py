@@ -21,7 +21,7 @@ from ledger.web.promise_shapes import OfferShape, in_outside_words
 from ledger.web.reading_back import same_title
 from ledger.web.rehearsal import rehearse
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Id, Shape
+from ledger.web.shapes import Id, Shape, read_id
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
@@ -80,7 +80,7 @@ def _offered(request: Request, house: House, facts: EditionFacts, form: Form, st
     with reading(house.engine) as session:
         currency = studio.currency(session)
         chosen = str(form.values.get("size_id", ""))
-        plans = mounts.for_size(session, int(chosen)) if chosen.isdecimal() else []
+        plans = mounts.for_size(session, size_id) if (size_id := read_id(chosen)) else []
     here = f"/editions/{facts.edition.id}"
     return render(
         request, "editions/offer.html", status,

@@ -20,7 +20,7 @@ from ledger.web.house import Here, House
 from ledger.web.mount_stock_api import CutterShape, FrameShape, OffcutShape
 from ledger.web.pages import render
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Shape
+from ledger.web.shapes import Id, Shape
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
@@ -35,7 +35,6 @@ class Kind:
     add: Callable[[Book, Any], Any]
     listing: Callable[[Session], Sequence[Any]]
     row: Callable[[Any], dict[str, str]]
-    labels: dict[str, str]
 
 
 def unit_of(row: Frame | Offcut) -> Unit:
@@ -61,13 +60,12 @@ def _frame_row(row: Frame) -> dict[str, str]:
 
 
 def _cutter_row(row: MountCutter) -> dict[str, str]:
-    edge = "on the face" if row.scale == "face" else "on the back"
-    past = lengths.thickness_said(abs(row.offset_um))
-    runs = f"{past} {'further' if row.offset_um > 0 else 'less'} than the board is thick" if row.offset_um else (
-        "just as far as the board is thick"
-    )
-    said = f"Its scale measures the border {edge}; past a corner it runs {runs}. {dates.said(row.calibrated_on)}."
-    return {"name": row.name, "words": said, "href": ""}
+    runs = "just as far as the board is thick"
+    if row.offset_um:
+        more = "further" if row.offset_um > 0 else "less"
+        runs = f"{lengths.thickness_said(abs(row.offset_um))} {more} than the board is thick"
+    said = f"Its scale measures the border on the {row.scale}; past a corner it runs {runs}."
+    return {"name": row.name, "words": f"{said} Tested {dates.said(row.calibrated_on)}.", "href": ""}
 
 
 def _offcut_row(row: Offcut) -> dict[str, str]:
@@ -80,21 +78,10 @@ def _offcut_row(row: Offcut) -> dict[str, str]:
 
 
 KINDS = {
-    "frames": Kind(
-        "mounts/frames.html", FrameShape, mount_stock.add_frame, mount_stock.frames, _frame_row,
-        {"width_a": "Width at the top", "width_b": "Width at the bottom", "height_a": "Height at the left",
-         "height_b": "Height at the right", "depth": "Depth"},
-    ),
-    "cutters": Kind(
-        "mounts/cutters.html", CutterShape, mount_stock.add_cutter, mount_stock.cutters, _cutter_row,
-        {"set": "Scale set to", "back": "Border on the back", "face": "Border on the face", "past": "Past the corner",
-         "board": "Thickness of the scrap"},
-    ),
-    "offcuts": Kind(
-        "mounts/offcuts.html", OffcutShape, mount_stock.keep_offcut, mount_stock.offcuts, _offcut_row,
-        {"size": "Width and height", "board": "Board"},
-    ),
-}  # fmt: skip
+    "frames": Kind("mounts/frames.html", FrameShape, mount_stock.add_frame, mount_stock.frames, _frame_row),
+    "cutters": Kind("mounts/cutters.html", CutterShape, mount_stock.add_cutter, mount_stock.cutters, _cutter_row),
+    "offcuts": Kind("mounts/offcuts.html", OffcutShape, mount_stock.keep_offcut, mount_stock.offcuts, _offcut_row),
+}
 
 
 def _page(request: Request, house: House, name: str, form: Form, status: int = 200) -> Response:
@@ -114,7 +101,7 @@ def _add(request: Request, house: House, who: Signed, name: str, sent: Sent) -> 
     try:
         return answers.see(house.record(who, act, sent.repeat).path)
     except (Refusal, Slips) as no:
-        form = sent.refused("Not written down", no, kind.labels)
+        form = sent.refused("Not written down", no)
         return _page(request, house, name, form, status_of(no))
 
 
@@ -130,7 +117,7 @@ def add_frame(request: Request, house: Here, who: Signed, sent: Sent) -> Respons
 
 
 @pages.post("/mounts/frames/{frame_id}/strike")
-def strike_frame(house: Here, who: Signed, frame_id: int, sent: Sent) -> Response:
+def strike_frame(house: Here, who: Signed, frame_id: Id, sent: Sent) -> Response:
     """A frame is not to be had any more."""
 
     def act(book: Book) -> str:
@@ -163,7 +150,7 @@ def keep_offcut(request: Request, house: Here, who: Signed, sent: Sent) -> Respo
 
 
 @pages.post("/mounts/offcuts/{offcut_id}/use")
-def use_offcut(house: Here, who: Signed, offcut_id: int, sent: Sent) -> Response:
+def use_offcut(house: Here, who: Signed, offcut_id: Id, sent: Sent) -> Response:
     """A piece of board was used, or thrown away."""
 
     def act(book: Book) -> str:

@@ -12,7 +12,7 @@ from ledger.tables import Frame, MountCutter, Offcut
 from ledger.web import answers
 from ledger.web.house import Here
 from ledger.web.sales_api import last_number
-from ledger.web.shapes import Shape, day, mm
+from ledger.web.shapes import Id, Shape, day, mm
 from ledger.web.sign_in import Bearer
 
 api = APIRouter(prefix="/api", tags=["mounts"])
@@ -28,6 +28,8 @@ class CutterShape(Shape, CutterDraft):
 
 class OffcutShape(Shape, OffcutDraft):
     """A piece of board that is left over."""
+
+    mount_plan_id: Id | None = None
 
 
 class Nothing(Shape):
@@ -69,7 +71,7 @@ def add_frame_by_program(request: Request, house: Here, who: Bearer, shape: Fram
 
 
 @api.get("/frames/{frame_id}")
-def one_frame(house: Here, who: Bearer, frame_id: int) -> dict[str, Any]:
+def one_frame(house: Here, who: Bearer, frame_id: Id) -> dict[str, Any]:
     """One frame."""
     with reading(house.engine) as session:
         return _frame_json(mount_stock.frame_row(session, frame_id))
@@ -83,9 +85,7 @@ def every_frame(house: Here, who: Bearer) -> dict[str, Any]:
 
 
 @api.post("/frames/{frame_id}/strike", status_code=201)
-def strike_frame_by_program(
-    request: Request, house: Here, who: Bearer, frame_id: int, shape: Nothing
-) -> Response:
+def strike_frame_by_program(request: Request, house: Here, who: Bearer, frame_id: Id, shape: Nothing) -> Response:
     """A frame is not to be had any more."""
     done = house.record(
         who, lambda book: f"/api/frames/{mount_stock.strike_frame(book, frame_id).id}",
@@ -105,7 +105,7 @@ def add_cutter_by_program(request: Request, house: Here, who: Bearer, shape: Cut
 
 
 @api.get("/mount-cutters/{cutter_id}")
-def one_cutter(house: Here, who: Bearer, cutter_id: int) -> dict[str, Any]:
+def one_cutter(house: Here, who: Bearer, cutter_id: Id) -> dict[str, Any]:
     """One cutter, as one test cut showed it."""
     with reading(house.engine) as session:
         return _cutter_json(mount_stock.cutter(session, cutter_id))
@@ -128,7 +128,7 @@ def keep_offcut_by_program(request: Request, house: Here, who: Bearer, shape: Of
 
 
 @api.get("/offcuts/{offcut_id}")
-def one_offcut(house: Here, who: Bearer, offcut_id: int) -> dict[str, Any]:
+def one_offcut(house: Here, who: Bearer, offcut_id: Id) -> dict[str, Any]:
     """One piece of board."""
     with reading(house.engine) as session:
         return _offcut_json(mount_stock.offcut(session, offcut_id))
@@ -142,7 +142,7 @@ def every_offcut(house: Here, who: Bearer) -> dict[str, Any]:
 
 
 @api.post("/offcuts/{offcut_id}/use", status_code=201)
-def use_offcut_by_program(request: Request, house: Here, who: Bearer, offcut_id: int, shape: Nothing) -> Response:
+def use_offcut_by_program(request: Request, house: Here, who: Bearer, offcut_id: Id, shape: Nothing) -> Response:
     """A piece of board was used, or thrown away."""
     done = house.record(
         who, lambda book: f"/api/offcuts/{mount_stock.use_offcut(book, offcut_id).id}",

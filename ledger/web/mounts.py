@@ -27,24 +27,10 @@ from ledger.web.mount_views import cards_of, choices, page_of
 from ledger.web.mounts_api import MountShape, WhyShape
 from ledger.web.pages import render
 from ledger.web.sentences import Slips
+from ledger.web.shapes import Id, read_id
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
-LABELS = {
-    "image": "The picture", "sheet": "The sheet it is on", "image_left": "Picture from the left edge of its sheet",
-    "image_top": "Picture from the top edge of its sheet", "pencil_below": "Pencil reaches below the picture",
-    "reveal_top": "Paper shown above", "reveal_sides": "Paper shown at each side",
-    "reveal_bottom": "Paper shown below", "outer": "What it has to fit", "frame.width_a": "Width at the top",
-    "frame.width_b": "Width at the bottom", "frame.height_a": "Height at the left",
-    "frame.height_b": "Height at the right", "frame.depth": "Depth of the frame", "frame_id": "The frame",
-    "frame_ids": "Frames to be had", "mount": "Size of the mount", "border_top": "Border at the top",
-    "border_right": "Border at the right", "border_bottom": "Border at the bottom",
-    "border_left": "Border at the left", "weight": "Bottom wider by", "ratio": "Bottom to top",
-    "clearance": "Room in the frame", "board": "Thickness of the board", "board_sheet": "The board’s whole size",
-    "strip": "Strip that shows", "smaller": "Under-board smaller by", "glazing": "Glass", "inset": "Spacer set in by",
-    "lip": "The frame’s lip covers", "bleed": "Print larger by", "undersize": "Board smaller by",
-    "print": "Thickness of the print", "size_id": "Made for",
-}  # fmt: skip
 FOLDED = {
     "board": ("board", "cut", "boards", "strip", "smaller", "board_sheet", "cutter_id"),
     "glass": ("glazing", "fillet", "backing"),
@@ -73,7 +59,12 @@ def _listed(row: MountPlan) -> dict[str, str]:
 
 @pages.get("/mounts/new")
 def new(
-    request: Request, house: Here, who: Signed, edition: int = 0, size: int = 0, like: int = 0
+    request: Request,
+    house: Here,
+    who: Signed,
+    edition: Id | None = None,
+    size: Id | None = None,
+    like: Id | None = None,
 ) -> Response:
     """The form: empty, filled from a size of an edition, or as an earlier plan was asked."""
     with reading(house.engine) as session:
@@ -89,9 +80,11 @@ def _typed(draft: MountDraft) -> dict[str, Any]:
     """A draft as the form holds it."""
     values = draft.model_dump(mode="json", exclude_none=True)
     frame = values.pop("frame")
-    return values | {f"frame.{name}": typed for name, typed in frame.items()} | {
-        "frame_ids": [str(each) for each in draft.frame_ids]
-    }
+    return (
+        values
+        | {f"frame.{name}": typed for name, typed in frame.items()}
+        | {"frame_ids": [str(each) for each in draft.frame_ids]}
+    )
 
 
 def _from_size(facts: EditionFacts, size: SizeFacts) -> dict[str, str]:
@@ -130,10 +123,11 @@ def _form_page(
 
 def _made_for(session: Session, size_id: str) -> dict[str, Any] | None:
     """The edition a plan is made for, and links to plan for its other sizes."""
-    if not size_id.isdecimal() or len(size_id) > 15:
+    known = read_id(size_id)
+    if known is None:
         return None
     try:
-        edition_id = mounts.size_of(session, int(size_id)).edition_id
+        edition_id = mounts.size_of(session, known).edition_id
     except Refusal:
         return None
     facts = editions.facts(session, edition_id, clock.today())
@@ -158,7 +152,7 @@ def plan(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
         with reading(house.engine) as session:
             result = page_of(session, mounts.work_out(session, shape))
     except (Refusal, Slips) as no:
-        return _form_page(request, house, sent.refused("Not worked out", no, LABELS), status=status_of(no))
+        return _form_page(request, house, sent.refused("Not worked out", no), status=status_of(no))
     return _form_page(request, house, sent.again(), result)
 
 
@@ -168,7 +162,7 @@ def _keep(house: House, who: Signed, shape: MountShape, sent: Posted) -> Respons
 
 
 @pages.get("/mounts/{plan_id:int}")
-def one(request: Request, house: Here, who: Signed, plan_id: int) -> Response:
+def one(request: Request, house: Here, who: Signed, plan_id: Id) -> Response:
     """A kept plan: its card first, to be read at the bench."""
     return _one_page(request, house, plan_id, blank())
 
@@ -198,7 +192,7 @@ def _left_over(kept: Kept) -> list[dict[str, str]]:
 
 
 @pages.post("/mounts/{plan_id:int}/strike")
-def strike(request: Request, house: Here, who: Signed, plan_id: int, sent: Sent) -> Response:
+def strike(request: Request, house: Here, who: Signed, plan_id: Id, sent: Sent) -> Response:
     """A plan made in error, or not wanted any more, is offered no longer."""
 
     def act(book: Book) -> str:
@@ -210,12 +204,12 @@ def strike(request: Request, house: Here, who: Signed, plan_id: int, sent: Sent)
     except (Refusal, Slips) as no:
         if isinstance(no, Refusal) and no.missing:
             raise
-        return _one_page(request, house, plan_id, sent.refused("Not struck", no, {"why": "Why"}), status_of(no))
+        return _one_page(request, house, plan_id, sent.refused("Not struck", no), status_of(no))
     return answers.see(done.path)
 
 
 @pages.get("/mounts/{plan_id:int}/card.pdf")
-def card(house: Here, who: Signed, plan_id: int) -> Response:
+def card(house: Here, who: Signed, plan_id: Id) -> Response:
     """The card for the bench, a side for each board."""
     kept = _kept(house, plan_id)
     found = cards_of(kept.plan)
@@ -225,7 +219,7 @@ def card(house: Here, who: Signed, plan_id: int) -> Response:
 
 
 @pages.get("/mounts/{plan_id:int}/{paper}.pdf")
-def true_size(house: Here, who: Signed, plan_id: int, paper: Literal["a4", "a3"]) -> Response:
+def true_size(house: Here, who: Signed, plan_id: Id, paper: Literal["a4", "a3"]) -> Response:
     """The drawing at true size, over as many sheets as it takes."""
     kept = _kept(house, plan_id)
     return _paper(render_true_size(kept.draft.title, views(kept.plan), paper), f"mount-{plan_id}-{paper}")

@@ -1,9 +1,9 @@
 """Mount plans through the API: keep one as it is asked, read what it comes to, strike it."""
 
-from typing import Any
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Request
-from pydantic import model_validator
+from pydantic import Field, model_validator
 from starlette.responses import Response
 
 from ledger import mounts
@@ -13,8 +13,8 @@ from ledger.web import answers
 from ledger.web.channels import paged
 from ledger.web.house import Here
 from ledger.web.mount_views import as_json
-from ledger.web.sales_api import After, Limit, last_number
-from ledger.web.shapes import Shape
+from ledger.web.sales_api import Limit, last_number
+from ledger.web.shapes import After, Id, Shape
 from ledger.web.sign_in import Bearer
 
 api = APIRouter(prefix="/api", tags=["mounts"])
@@ -22,6 +22,11 @@ api = APIRouter(prefix="/api", tags=["mounts"])
 
 class MountShape(Shape, MountDraft):
     """What is asked for a mount, every length as it is written at the bench: 12.5, "8 1/16", "150 x 100 mm"."""
+
+    size_id: Id | None = None
+    frame_id: Id | None = None
+    frame_ids: Annotated[tuple[Id, ...], Field(max_length=60)] = ()
+    cutter_id: Id | None = None
 
     @model_validator(mode="before")
     @classmethod
@@ -58,14 +63,14 @@ def every(house: Here, who: Bearer, after: After = 0, limit: Limit = 50) -> dict
 
 
 @api.get("/mount-plans/{plan_id}")
-def one(house: Here, who: Bearer, plan_id: int) -> dict[str, Any]:
+def one(house: Here, who: Bearer, plan_id: Id) -> dict[str, Any]:
     """One plan: what was asked, and what it comes to."""
     with reading(house.engine) as session:
         return as_json(mounts.kept(session, plan_id))
 
 
 @api.post("/mount-plans/{plan_id}/strike", status_code=201)
-def strike(request: Request, house: Here, who: Bearer, plan_id: int, shape: WhyShape) -> Response:
+def strike(request: Request, house: Here, who: Bearer, plan_id: Id, shape: WhyShape) -> Response:
     """A plan made in error is offered no longer."""
 
     def act(book: Book) -> str:
