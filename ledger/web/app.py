@@ -17,6 +17,7 @@ from ledger.web import (
     answers,
     away,
     away_api,
+    board_yields,
     certificates,
     channels,
     costs,
@@ -61,6 +62,7 @@ ROOMS = (
     studio.pages, addresses.pages, people.pages, people.api, record.pages, search.pages, search.api,
     sales.pages, sales_api.api, stall.pages, away.pages, away_api.api, costs.pages, costs_api.api,
     mounts.pages, mounts_api.api, mount_stock.pages, mount_stock_api.api,
+    board_yields.pages, board_yields.api,
     runs.pages, runs.api, fairs.pages, fairs.api, channels.pages, channels.api,
 )
 ROUTERS = DOORS + ROOMS

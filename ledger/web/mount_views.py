@@ -133,7 +133,7 @@ def as_json(kept: Kept) -> dict[str, Any]:
         "boards": [_board_json(board, plan) for board in plan.boards] if isinstance(plan, WindowPlan) else [],
         "depth": plan.depth.said if isinstance(plan, WindowPlan | FloatPlan) else None,
         "warnings": list(plan.warnings),
-        "left_over": [{"board": name, "size": _size_json(size)} for name, size in mounts.left_over(plan)],
+        "left_over": [{"board": name, "size": size_json(size)} for name, size in mounts.left_over(plan)],
     }
 
 
@@ -141,9 +141,9 @@ def _board_json(board: CutBoard, plan: WindowPlan) -> dict[str, Any]:
     marks = mark_out(board, plan.past_corner_um)
     return {
         "board": board.name,
-        "size": _size_json(board.size),
-        "window": _size_json(board.window),
-        "face": _size_json(board.face),
+        "size": size_json(board.size),
+        "window": size_json(board.window),
+        "face": size_json(board.face),
         "borders": _edges_json(board.borders),
         "scale": _edges_json(board.scale),
         "from_left_mm": [mm(um) for um in marks.from_left_um],
@@ -152,7 +152,8 @@ def _board_json(board: CutBoard, plan: WindowPlan) -> dict[str, Any]:
     }
 
 
-def _size_json(size: Size) -> dict[str, float | int]:
+def size_json(size: Size) -> dict[str, float | int]:
+    """A size as the API says it."""
     return {"width_mm": mm(size.width_um), "height_mm": mm(size.height_um)}
 
 

@@ -253,3 +253,18 @@ def test_what_a_window_leaves_is_kept_by_one_press(
     assert maker.post("/mounts/offcuts", data=typed).status_code == 303
     found = program.get("/api/offcuts/1").json()
     assert (found["width_mm"], found["height_mm"], found["mount_plan_id"]) == (160, 120, 1)
+
+
+def test_both_doors_say_what_a_board_yields(maker: TestClient, program: TestClient) -> None:
+    asked = {"board": "815 x 1120", "piece": "250 x 300"}
+    program.post("/api/offcuts", json={"size": "310 x 260", "board": "cream"})
+    page = maker.post("/mounts/boards", data=asked)
+    assert page.status_code == 200 and '<p class="great">10</p>' in page.text and 'value="250 x 300"' in page.text
+    assert "All as they are: 9. All turned: 8. No cuts right across give more." in page.text
+    assert '<th scope="row">310 × 260 mm, cream</th><td class="count">1</td>' in page.text
+    said = program.post("/api/board-yields", json=asked).json()
+    assert (said["best"], said["straight"], said["turned"], said["proved"]) == (10, 9, 8, True)
+    assert said["offcuts"] == [{"offcut_id": 1, "best": 1}]
+    no = maker.post("/mounts/boards", data={**asked, "piece": "8 x 8"})
+    assert no.status_code == 409 and 'id="f-piece-message"' in no.text
+    assert program.post("/api/board-yields", json={**asked, "piece": "8 x 8"}).json()["errors"][0]["field"] == "piece"
