@@ -8,7 +8,7 @@ from typing import Any, cast
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
-from ledger import journal, works
+from ledger import journal, mounts, works
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
@@ -53,6 +53,7 @@ class OfferFacts:
     process: str
     paper: str
     mounting: str
+    mount_plan_id: int | None
     steps: tuple[tuple[int, int], ...]
 
 
@@ -135,10 +136,11 @@ def new_offer(book: Book, size_id: int, draft: OfferDraft) -> Offer:
         raise Refusal(f"No size has the number {size_id}.", missing=True)
     standing(book.session, size.edition_id)
     offer_id = add_offer(book, size_id, checked_offer(draft, "offer"))
+    steps = [[step.from_sold, step.price_minor] for step in draft.prices]
     journal.sealed(
         book,
         "priced",
-        {"size": size_id, "offer": offer_id, "steps": [[s.from_sold, s.price_minor] for s in draft.prices]},
+        {"size": size_id, "offer": offer_id, "steps": steps, "mount_plan": draft.mount_plan_id or 0},
         Touched("priced", book.today, edition_id=size.edition_id),
     )
     offer = book.session.get(Offer, offer_id)
@@ -147,9 +149,15 @@ def new_offer(book: Book, size_id: int, draft: OfferDraft) -> Offer:
 
 
 def add_offer(book: Book, size_id: int, draft: OfferDraft) -> int:
-    """Write a size’s offer from today; appends no entry."""
+    """Write a size’s offer from today; appends no entry. Raises Refusal for a mount plan it cannot have."""
+    planned = "" if draft.mount_plan_id is None else mounts.offered(book.session, draft.mount_plan_id, size_id)
     offer = Offer(
-        size_id=size_id, from_on=book.today, process=draft.process, paper=draft.paper, mounting=draft.mounting
+        size_id=size_id,
+        from_on=book.today,
+        process=draft.process,
+        paper=draft.paper,
+        mounting=draft.mounting or planned,
+        mount_plan_id=draft.mount_plan_id,
     )
     book.session.add(offer)
     book.session.flush()
@@ -268,6 +276,7 @@ def _offer_facts(session: Session, row: Offer) -> OfferFacts:
         process=row.process,
         paper=row.paper,
         mounting=row.mounting,
+        mount_plan_id=row.mount_plan_id,
     )
 
 

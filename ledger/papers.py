@@ -92,13 +92,18 @@ def kept(data_dir: Path, sha256: str) -> bytes:
 
 
 def label_facts(snapshot: Snapshot) -> LabelFacts:
-    """The words of the label behind a print: no price."""
+    """The words of the label behind a print: no price. Certificates of long ago say nothing of a mounting."""
+    mounting: str = snapshot.get("mounting", "")
     return LabelFacts(
         title=snapshot["title"],
         number_shown=snapshot["number"],
         maker=snapshot["artist"],
         year=snapshot["year"],
-        details=(f"{snapshot['process']}, {snapshot['paper']}", f"Image {snapshot['size']}"),
+        details=(
+            f"{snapshot['process']}, {snapshot['paper']}",
+            f"Image {snapshot['size']}",
+            *([mounting[0].upper() + mounting[1:]] if mounting else []),
+        ),
         code_grouped=codes.grouped(snapshot["code"]),
         write_to=snapshot["write_to"],
         care=snapshot["care"],

@@ -43,12 +43,13 @@ class StepDraft(BaseModel):
 
 
 class OfferDraft(BaseModel):
-    """How a size is sold from now on."""
+    """How a size is sold from now on. Mounting left empty is said as its mount plan has it."""
 
     model_config = _STRICT
     process: str
     paper: str
     mounting: str = ""
+    mount_plan_id: int | None = None
     prices: tuple[StepDraft, ...]
 
 

@@ -27,6 +27,7 @@ class _Told:
     size: SizeFacts | None
     process: str
     paper: str
+    mounting: str
     given: dict[str, EditionAnswer]
 
 
@@ -69,7 +70,8 @@ def _gathered(session: Session, seen: PieceView, day: date) -> _Told:
     piece = pieces.get(session, seen.id)
     process, paper = _printed_as(session, piece)
     size = next((each for each in facts.sizes if each.id == seen.size_id), None)
-    return _Told(facts, piece, size, process, paper, editions.answers(session, seen.edition_id))
+    given = editions.answers(session, seen.edition_id)
+    return _Told(facts, piece, size, process, paper, _mounting(session, piece), given)
 
 
 def _of_the_print(seen: PieceView, told: _Told) -> dict[str, Any]:
@@ -88,6 +90,7 @@ def _of_the_print(seen: PieceView, told: _Told) -> dict[str, Any]:
         "limited": int(told.facts.edition.kind == "limited"),
         "process": told.process,
         "paper": told.paper,
+        "mounting": told.mounting,
         "size": measures.by_measure(size.image_w_um, size.image_h_um) if size else "not known",
     }
 
@@ -136,6 +139,11 @@ def _printed_as(session: Session, piece: Piece) -> tuple[str, str]:
         return "not known", piece.paper_as_made or "not known"
     made_under = editions.offer(session, piece.offer_id)
     return made_under.process, piece.paper_as_made or made_under.paper
+
+
+def _mounting(session: Session, piece: Piece) -> str:
+    """The mounting of the offer a print was made under, '' where it was sold as a sheet."""
+    return "" if piece.offer_id is None else editions.offer(session, piece.offer_id).mounting
 
 
 def _measures(size: SizeFacts | None) -> str:
@@ -234,6 +242,7 @@ def _face(session: Session, told: _Told) -> list[list[str]]:
         ["Process", _sentence(told.process)],
         ["Paper", _sentence(told.paper)],
         ["Sizes", _measures(told.size)],
+        *([["Mounting", _sentence(told.mounting[0].upper() + told.mounting[1:])]] if told.mounting else []),
         ["Years", _years(session, facts, piece)],
         ["Edition", _edition_words(facts)],
         ["Beside it", _beside(facts)],

@@ -195,6 +195,71 @@ class Size(SQLModel, table=True):
     sheet_h_um: int | None = None
 
 
+class MountCutter(SQLModel, table=True):
+    """A mount cutter as one test cut showed it; calibrated again, it is another row of the same name."""
+
+    __tablename__ = "mount_cutter"
+    __table_args__ = (one_of("scale", "back", "face"),)
+    id: int | None = Field(default=None, primary_key=True)
+    name: str
+    scale: str
+    offset_um: int
+    calibrated_on: date
+
+
+class Frame(SQLModel, table=True):
+    """A frame by its rebate, each direction measured once or at both ends."""
+
+    __tablename__ = "frame"
+    __table_args__ = (
+        one_of("unit", "mm", "in"),
+        check("measures", "width_a_um > 0 AND height_a_um > 0"),
+        check("other_ends", "coalesce(width_b_um, 1) > 0 AND coalesce(height_b_um, 1) > 0"),
+        check("depth", "coalesce(depth_um, 1) > 0"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    sold_as: str
+    unit: str
+    width_a_um: int
+    width_b_um: int | None = None
+    height_a_um: int
+    height_b_um: int | None = None
+    depth_um: int | None = None
+    measured_on: date
+    struck_at: datetime | None = None
+
+
+class MountPlan(SQLModel, table=True):
+    """What was asked for a mount, every figure as it was typed; the plan itself is reckoned again from it."""
+
+    __tablename__ = "mount_plan"
+    __table_args__ = (one_of("unit", "mm", "in"), one_of("kind", "window", "float", "board"))
+    id: int | None = Field(default=None, primary_key=True)
+    title: str
+    kind: str
+    unit: str
+    size_id: int | None = Field(default=None, foreign_key="size.id", index=True)
+    cutter_id: int | None = Field(default=None, foreign_key="mount_cutter.id", index=True)
+    asked: bytes = Field(sa_column=Column(LargeBinary, nullable=False))
+    made_on: date
+    struck_at: datetime | None = None
+
+
+class Offcut(SQLModel, table=True):
+    """A piece of board that is left over, until it is used."""
+
+    __tablename__ = "offcut"
+    __table_args__ = (one_of("unit", "mm", "in"), check("sides", "width_um > 0 AND height_um > 0"))
+    id: int | None = Field(default=None, primary_key=True)
+    board: str = ""
+    unit: str
+    width_um: int
+    height_um: int
+    mount_plan_id: int | None = Field(default=None, foreign_key="mount_plan.id", index=True)
+    kept_on: date
+    used_at: datetime | None = None
+
+
 class Offer(SQLModel, table=True):
     __tablename__ = "offer"
     id: int | None = Field(default=None, primary_key=True)
@@ -203,6 +268,7 @@ class Offer(SQLModel, table=True):
     process: str
     paper: str
     mounting: str = ""
+    mount_plan_id: int | None = Field(default=None, foreign_key="mount_plan.id", index=True)
 
 
 class PriceStep(SQLModel, table=True):

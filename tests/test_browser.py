@@ -191,8 +191,8 @@ def finish_by_a_recipe(hand: Hand) -> None:
     assert f"{TITLE} 1" in hand.page.inner_text("main")
 
 
-def the_story(hand: Hand, served: Served) -> None:
-    """The whole job by pages."""
+def open_the_book(hand: Hand, served: Served) -> None:
+    """From the one-time address to an empty book."""
     hand.open(served.first)
     hand.fill("email", "ottoline@example.org")
     hand.fill("password", PASSWORD)
@@ -202,6 +202,11 @@ def the_story(hand: Hand, served: Served) -> None:
     hand.fill("address", "Quern Slip, Saltrigg")
     hand.fill("place", "Saltrigg")
     hand.press("Open the book")
+
+
+def the_story(hand: Hand, served: Served) -> None:
+    """The whole job by pages."""
+    open_the_book(hand, served)
     declare(hand)
 
     hand.press("Assign numbers")
@@ -307,4 +312,44 @@ def test_three_prints_spoilt_make_the_others_dearer(
     assert "9 good, 3 spoilt, of 12 planned on 3 sheets." in hand.page.inner_text("main")
     hand.open(piece)
     assert "£1.86 to make so far" in hand.page.inner_text("main")
+    context.close()
+
+
+def plan_a_mount(hand: Hand, served: Served) -> None:
+    """A signed print in a frame measured inside, refused once on the way, kept, and its card read."""
+    open_the_book(hand, served)
+    hand.press("Mounts")
+    hand.press("Plan a mount")
+    hand.fill("title", "The road, signed")
+    hand.fill("image", "8 x 8")
+    hand.choose("opening", "reveal")
+    for name, typed in (("top", "6"), ("sides", "6"), ("bottom", "16")):
+        hand.fill(f"reveal_{name}", typed)
+    for name, typed in (("width_a", "303"), ("width_b", "302"), ("height_a", "252"), ("height_b", "252")):
+        hand.fill(f"frame.{name}", typed)
+    hand.choose("placing", "weighted")
+    hand.fill("weight", "15")
+    hand.press("Work it out")
+    assert "“8 x 8” has no unit" in hand.page.inner_text(".refused")
+    hand.fill("image", "150 x 100 mm")
+    hand.press("Work it out")
+    assert "69 + 162 + 69 = 300" in hand.page.inner_text("main")
+    hand.press("Keep this plan")
+    figures = hand.page.locator(".four dd")
+    assert [each.split()[0] for each in figures.all_inner_texts()] == ["69", "231", "59.5", "181.5"]
+    for figure in figures.all():
+        box = figure.bounding_box()
+        assert box["y"] + box["height"] <= PHONE["height"] and box["x"] + box["width"] <= PHONE["width"]
+
+
+@pytest.mark.parametrize("kind", ["mouse", "no script"])
+def test_a_mount_is_planned_kept_and_read_on_a_phone(browser: Any, served: Served, kind: str) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
+    context = browser.new_context(viewport=PHONE, java_script_enabled=kind == "mouse", locale="en-GB")
+    context.set_default_timeout(20_000)
+    hand = Hand(context.new_page(), Axe() if kind == "mouse" else None)
+    plan_a_mount(hand, served)
+    for page in ("frames", "cutters", "offcuts", "boards"):
+        hand.open(f"{served.address}/mounts/{page}")
     context.close()

@@ -342,8 +342,16 @@ LAID = (
     "INSERT INTO size (id, edition_id, label, image_w_um, image_h_um) VALUES (1, 1, 'small', 127000, "
     "127000), "
     "(2, 2, 'small', 127000, 127000)",
-    "INSERT INTO offer (id, size_id, from_on, process, paper, mounting) VALUES "
-    "(1, 1, '2026-05-04', 'pigment print', 'cotton rag', '')",
+    "INSERT INTO mount_cutter (id, name, scale, offset_um, calibrated_on) VALUES "
+    "(1, 'Long cutter', 'back', 500, '2026-05-04')",
+    "INSERT INTO frame (id, sold_as, unit, width_a_um, width_b_um, height_a_um, measured_on) VALUES "
+    "(1, '300 x 250', 'mm', 302000, 303000, 252000, '2026-05-04')",
+    "INSERT INTO mount_plan (id, title, kind, unit, size_id, cutter_id, asked, made_on) VALUES "
+    "(1, 'Salt Road, signed', 'window', 'mm', 1, 1, :bytes, '2026-05-04')",
+    "INSERT INTO offcut (id, board, unit, width_um, height_um, mount_plan_id, kept_on) VALUES "
+    "(1, 'cream', 'mm', 160000, 120000, 1, '2026-05-04')",
+    "INSERT INTO offer (id, size_id, from_on, process, paper, mounting, mount_plan_id) VALUES "
+    "(1, 1, '2026-05-04', 'pigment print', 'cotton rag', '', 1)",
     "INSERT INTO price_step (id, offer_id, from_sold, price_minor) VALUES (1, 1, 1, 6500)",
     "INSERT INTO print_class (id, edition_id, kind, label, style, count, edition_kind) VALUES "
     "(1, 1, 'numbered', 'Numbered', 'of_count', 25, 'limited'), (2, 1, 'AP', 'AP', 'roman_of_count', 2, "
@@ -721,6 +729,39 @@ HELD = [
         "UPDATE piece SET run_id = 7 WHERE id = 1",
     ),
     (
+        "a mount plan is the mounting of its own size",
+        "INSERT INTO offer (id, size_id, from_on, process, paper, mounting, mount_plan_id) VALUES "
+        "(9, 1, '2026-05-09', 'pigment print', 'cotton rag', '', 1)",
+        "INSERT INTO offer (id, size_id, from_on, process, paper, mounting, mount_plan_id) VALUES "
+        "(9, 2, '2026-05-09', 'pigment print', 'cotton rag', '', 1)",
+    ),
+    (
+        "a frame is measured in both directions",
+        "INSERT INTO frame (id, sold_as, unit, width_a_um, height_a_um, measured_on) VALUES "
+        "(9, '', 'in', 204000, 255000, '2026-05-09')",
+        "INSERT INTO frame (id, sold_as, unit, width_a_um, height_a_um, measured_on) VALUES "
+        "(9, '8 x 10', 'in', 204000, 0, '2026-05-09')",
+    ),
+    (
+        "the other end of a frame is measured or left out",
+        "INSERT INTO frame (id, sold_as, unit, width_a_um, height_a_um, height_b_um, depth_um, measured_on) VALUES "
+        "(9, '', 'in', 204000, 255000, 255500, 12000, '2026-05-09')",
+        "INSERT INTO frame (id, sold_as, unit, width_a_um, height_a_um, height_b_um, depth_um, measured_on) VALUES "
+        "(9, '', 'in', 204000, 255000, 0, 12000, '2026-05-09')",
+    ),
+    (
+        "board that is left over has two sides",
+        "INSERT INTO offcut (id, board, unit, width_um, height_um, kept_on) VALUES (9, '', 'mm', 9, 1, '2026-05-09')",
+        "INSERT INTO offcut (id, board, unit, width_um, height_um, kept_on) VALUES (9, '', 'mm', 9, 0, '2026-05-09')",
+    ),
+    (
+        "a cutter’s scale measures the back or the face",
+        "INSERT INTO mount_cutter (id, name, scale, offset_um, calibrated_on) VALUES (9, 'C', 'face', -100, "
+        "'2026-05-09')",
+        "INSERT INTO mount_cutter (id, name, scale, offset_um, calibrated_on) VALUES (9, 'C', 'left', -100, "
+        "'2026-05-09')",
+    ),
+    (
         "a returned line says when",
         "UPDATE sale_line SET outcome = 'returned', outcome_on = '2026-05-09' WHERE id = 1",
         "UPDATE sale_line SET outcome = 'returned' WHERE id = 1",
@@ -798,7 +839,11 @@ DECLARED = {
     "edition": ("work_id", "ordinal", "kind", "statement", "later_editions", "declared_on", "begun_words"),
     "edition_answer": ("edition_id", "item", "version", "answer", "text"),
     "size": ("edition_id", "label", "image_w_um", "image_h_um", "sheet_w_um", "sheet_h_um"),
-    "offer": ("size_id", "from_on", "process", "paper", "mounting"),
+    "mount_cutter": ("name", "scale", "offset_um", "calibrated_on"),
+    "frame": ("sold_as", "unit", "width_a_um", "width_b_um", "height_a_um", "height_b_um", "depth_um"),
+    "mount_plan": ("title", "kind", "unit", "size_id", "cutter_id", "asked", "made_on"),
+    "offcut": ("board", "unit", "width_um", "height_um", "mount_plan_id"),
+    "offer": ("size_id", "from_on", "process", "paper", "mounting", "mount_plan_id"),
     "price_step": ("offer_id", "from_sold", "price_minor"),
     "print_class": ("edition_id", "kind", "label", "style", "count", "edition_kind"),
     "certificate": ("code", "piece_id", "snapshot", "issued_on"),
@@ -837,6 +882,9 @@ def test_what_may_still_happen_to_declared_things_can(engine: Engine) -> None:
             "UPDATE certificate SET state = 'void', reason = 'plate stolen', paper_sha256 = 'ab'",
             "UPDATE piece SET state = 'allocated', allocated_on = '2026-05-09' WHERE id = 2",
             "UPDATE sale_line SET piece_id = 4",
+            "UPDATE frame SET struck_at = '2026-05-09 10:00:00'",
+            "UPDATE mount_plan SET struck_at = '2026-05-09 10:00:00'",
+            "UPDATE offcut SET used_at = '2026-05-09 10:00:00'",
             "UPDATE event SET text = NULL",
             "UPDATE correction SET old = '', new = '', why = ''",
         ):

@@ -13,7 +13,11 @@ FROZEN = {
     "edition": ("work_id", "ordinal", "kind", "statement", "later_editions", "declared_on", "begun_words"),
     "edition_answer": ("edition_id", "item", "version", "answer", "text"),
     "size": ("edition_id", "label", "image_w_um", "image_h_um", "sheet_w_um", "sheet_h_um"),
-    "offer": ("size_id", "from_on", "process", "paper", "mounting"),
+    "mount_cutter": ("name", "scale", "offset_um", "calibrated_on"),
+    "frame": ("sold_as", "unit", "width_a_um", "width_b_um", "height_a_um", "height_b_um", "depth_um", "measured_on"),
+    "mount_plan": ("title", "kind", "unit", "size_id", "cutter_id", "asked", "made_on"),
+    "offcut": ("board", "unit", "width_um", "height_um", "mount_plan_id", "kept_on"),
+    "offer": ("size_id", "from_on", "process", "paper", "mounting", "mount_plan_id"),
     "price_step": ("offer_id", "from_sold", "price_minor"),
     "print_class": ("edition_id", "kind", "label", "style", "count", "edition_kind"),
     "certificate": ("code", "piece_id", "snapshot", "issued_on", "place", "address_printed", "reissue_of"),
@@ -93,6 +97,15 @@ def _rules() -> list[Rule]:
                 "an edition is never enlarged once it has numbers",
             )
         )
+    rules.append(
+        Rule(
+            "offer_mounted",
+            "offer",
+            "INSERT",
+            "EXISTS (SELECT 1 FROM mount_plan WHERE id = NEW.mount_plan_id AND size_id <> NEW.size_id)",
+            "a mount plan made for one size is no mounting of another",
+        )
+    )
     rules.append(
         Rule(
             "piece_origin",

@@ -16,7 +16,7 @@ SLACK_MM = 0.01
 
 @dataclass(frozen=True, kw_only=True)
 class LabelFacts:
-    """The words of a label, ready to print; `details` are process and paper, and size, a line each."""
+    """The words of a label, ready to print; `details` are process and paper, size, and mounting, a line each."""
 
     title: str
     number_shown: str
@@ -141,26 +141,27 @@ class _Label:
         return max(7.0, points * self.scale)
 
     def draw(self) -> None:
-        y = self._heading()
-        ceiling = self._foot()
-        sizes = [self.size(points) for points in (7.8, 7.4, 7)]
-        for size in sizes:
-            lead = size * (0.436 if size > 7 else 0.39)
-            lines = [line for text in (*self.facts.details, self.facts.care)
-                     for line in faces.wrap(text, self.narrow, size)]
-            if y + (len(lines) - 1) * lead + size * 0.12 <= ceiling:
-                break
-        else:
-            raise Refusal(
-                f"The words for “{self.facts.title}” do not fit on a label of "
-                f"{self.width:g} × {self.height:g} mm. Use fewer, or a larger label."
-            )
-        for n, text in enumerate(lines):
-            self.paper.text(self.margin, y + n * lead, text, size)
+        self._body(self._heading(), self._foot())
         if self.symbol:
             side, quiet = qr.side_mm(self.symbol, self.module), qr.QUIET * self.module
             x = self.width - self.margin + quiet - side
             qr.draw(self.paper, self.symbol, x, self.height - 3.2 * self.scale + quiet - side, self.module)
+
+    def _body(self, y: float, ceiling: float) -> None:
+        """Details and care; where there is no room for both, what the print is comes before how to keep it."""
+        details, care = self.facts.details, self.facts.care
+        for texts in ((*details, care), details):
+            for size in (self.size(points) for points in (7.8, 7.4, 7)):
+                lead = size * (0.436 if size > 7 else 0.39)
+                lines = [line for text in texts for line in faces.wrap(text, self.narrow, size)]
+                if y + (len(lines) - 1) * lead + size * 0.12 <= ceiling:
+                    for n, text in enumerate(lines):
+                        self.paper.text(self.margin, y + n * lead, text, size)
+                    return
+        raise Refusal(
+            f"The words for “{self.facts.title}” do not fit on a label of "
+            f"{self.width:g} × {self.height:g} mm. Use fewer, or a larger label."
+        )
 
     def _heading(self) -> float:
         """Title, number, maker and rule; gives the y of the first line below."""

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 from ledger.errors import Refusal
-from ledger.reckoning.lengths import Unit, said, thickness_said
+from ledger.reckoning.lengths import Unit, said, thickness_said, written_steps
 from ledger.reckoning.mount_parts import (
     EQUAL,
     USUAL_BUILD,
@@ -198,7 +198,8 @@ def _unusual(asked: Frameless) -> list[str]:
         else ("A board smaller", asked.undersize_um, UNDERSIZES_UM)
     )
     low, high = usual
-    if low <= um <= high:
+    # As written: an eighth of an inch is a hair over 3 mm, and as common.
+    if written_steps(low, asked.unit) <= written_steps(um, asked.unit) <= written_steps(high, asked.unit):
         return []
     return [
         f"{name} by {said(um, asked.unit)} at each edge is unusual; {said(low, asked.unit)} to "

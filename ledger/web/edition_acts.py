@@ -6,7 +6,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, editions, numbers, pieces, runs, studio
+from ledger import clock, editions, mounts, numbers, pieces, runs, studio
 from ledger.database import Book, reading
 from ledger.editions import EditionFacts, OfferFacts
 from ledger.errors import Refusal
@@ -15,12 +15,13 @@ from ledger.reckoning.money import bare, plain, shown
 from ledger.web import answers
 from ledger.web.forms import Form, Posted, Sent, blank
 from ledger.web.house import Here, House
+from ledger.web.mount_views import choices
 from ledger.web.pages import render
 from ledger.web.promise_shapes import OfferShape, in_outside_words
 from ledger.web.reading_back import same_title
 from ledger.web.rehearsal import rehearse
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Id, Shape
+from ledger.web.shapes import Id, Shape, read_id
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
@@ -47,13 +48,18 @@ class OfferForm(Shape):
 
 
 @pages.get("/editions/{edition_id:int}/offer")
-def offered(request: Request, house: Here, who: Signed, edition_id: Id, size: Id | None = None) -> Response:
-    """How a size is sold now, to be changed for what is still to come."""
+def offered(
+    request: Request, house: Here, who: Signed, edition_id: Id, size: Id | None = None, mount: Id | None = None
+) -> Response:
+    """How a size is sold now, to be changed for what is still to come; `mount` is a plan it is to have."""
     facts = _facts(house, edition_id)
     with reading(house.engine) as session:
         currency = studio.currency(session)
     chosen = next((each for each in facts.sizes if each.id == size), facts.sizes[0])
-    return _offered(request, house, facts, blank(_offer_values(chosen.id, chosen.offer, currency)))
+    values = _offer_values(chosen.id, chosen.offer, currency)
+    if mount:
+        values |= {"offer.mounting": "", "offer.mount_plan_id": str(mount)}
+    return _offered(request, house, facts, blank(values))
 
 
 def _offer_values(size_id: int, offer: OfferFacts, currency: str) -> dict[str, str]:
@@ -62,6 +68,7 @@ def _offer_values(size_id: int, offer: OfferFacts, currency: str) -> dict[str, s
         "offer.process": offer.process,
         "offer.paper": offer.paper,
         "offer.mounting": offer.mounting,
+        "offer.mount_plan_id": str(offer.mount_plan_id or ""),
     }
     for at, (start, price) in enumerate(offer.steps):
         values[f"offer.prices.{at}.price"] = plain(price, currency)
@@ -72,8 +79,9 @@ def _offer_values(size_id: int, offer: OfferFacts, currency: str) -> dict[str, s
 def _offered(request: Request, house: House, facts: EditionFacts, form: Form, status: int = 200) -> Response:
     with reading(house.engine) as session:
         currency = studio.currency(session)
+        chosen = str(form.values.get("size_id", ""))
+        plans = mounts.for_size(session, size_id) if (size_id := read_id(chosen)) else []
     here = f"/editions/{facts.edition.id}"
-    chosen = str(form.values.get("size_id", ""))
     return render(
         request, "editions/offer.html", status,
         title=facts.work.title, edition_href=here, action=f"{here}/offer", form=form, size_id=chosen,
@@ -82,6 +90,7 @@ def _offered(request: Request, house: House, facts: EditionFacts, form: Form, st
             {"href": f"{here}/offer?size={each.id}", "words": each.label, "now": str(each.id) == chosen}
             for each in facts.sizes
         ],
+        mounts=choices(plans, lambda row: row.title, "None"),
         steps=len(form.rows("offer.prices")), sold=facts.edition.sold_peak,
     )  # fmt: skip
 

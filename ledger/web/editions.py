@@ -114,6 +114,7 @@ def _acts(facts: EditionFacts, run: list[PieceView], numbered: list[PieceView]) 
         acts.append({"href": f"/sheets/plan?edition={edition.id}", "words": "Plan a sheet", "kind": "plain"})
     acts.append({"href": f"{here}/runs", "words": "Printings", "kind": "plain"})
     acts.append({"href": f"{here}/offer", "words": "Change price or paper", "kind": "plain"})
+    acts.append({"href": f"/mounts/new?edition={edition.id}", "words": "Plan a mount", "kind": "plain"})
     acts.append({"href": f"{here}/price", "words": "What price does it need?", "kind": "plain"})
     if edition.closed_on is None:
         acts.append({"href": f"{here}/close", "words": "Close early", "kind": "plain"})

@@ -71,6 +71,7 @@ class OfferShape(Shape):
     process: str
     paper: str
     mounting: str = ""
+    mount_plan_id: Id | None = None
     prices: Annotated[tuple[StepShape, ...], Field(max_length=MOST)]
 
     def draft(self, currency: str, at: str) -> OfferDraft:
@@ -79,6 +80,7 @@ class OfferShape(Shape):
             process=self.process,
             paper=self.paper,
             mounting=self.mounting,
+            mount_plan_id=self.mount_plan_id,
             prices=tuple(
                 StepDraft(
                     from_sold=step.from_sold, price_minor=step.price.minor(currency, f"{at}.prices.{place}.price")

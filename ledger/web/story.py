@@ -28,6 +28,7 @@ SAID = {
     "exchanged": "The order moved to another number", "cancelled": "Order cancelled",
     "printed": "A printing written down", "counted": "A printing counted",
     "spares_settled": "Good prints without a number accounted for", "erased": "A name erased",
+    "mount_planned": "A mount planned", "mount_struck": "A mount plan struck",
     "finished": "Finished", "finished_struck": "Not finished so after all",
 }  # fmt: skip
 

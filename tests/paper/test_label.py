@@ -27,6 +27,14 @@ def test_a_single_label_says_what_the_print_is_and_how_to_keep_it() -> None:
     assert_no_metadata(pdf)
 
 
+def test_where_there_is_no_room_for_both_the_mounting_comes_before_the_care() -> None:
+    details = (*LABEL.details, "Window mount 300 × 250 mm, window 162 × 122 mm")
+    mounted = replace(LABEL, details=details, write_to=f"book@marrack-voe.example, {LABEL.write_to}")
+    said = words(render_labels([mounted]))
+    assert "Window mount 300 × 250 mm" in said and "162 × 122 mm" in said and "Out of the sun" not in said
+    assert "Out of the sun" in words(render_labels([mounted], LabelSheet(99, 68, 99, 68, 0, 0)))
+
+
 def test_a_label_has_no_place_for_a_price() -> None:
     assert not [field.name for field in fields(LabelFacts) if "price" in field.name or "minor" in field.name]
     assert "£" not in words(render_labels([LABEL]))

@@ -109,6 +109,7 @@ def test_a_glued_print_has_to_say_so_on_its_certificate() -> None:
     assert frameless_plan(replace(BARE, bleed_um=6_000)).warnings[1] == (
         "Bleeding by 6 mm at each edge is unusual; 2 mm to 3 mm is common."
     )
+    assert len(frameless_plan(replace(BARE, unit="in", bleed_um=3_175)).warnings) == 1  # an eighth
 
 
 @pytest.mark.parametrize(

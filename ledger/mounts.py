@@ -1,0 +1,197 @@
+"""Mount plans: worked out from a draft, kept as they were asked, and said in words.
+
+A plan is kept as its draft, every figure as it was typed, in one column of canonical JSON: some forty figures, of
+which any one plan uses a dozen, are only ever read together, and the plan is reckoned again from them. Beside it
+stand the columns a plan is found by.
+"""
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from ledger import journal, mount_stock
+from ledger.database import Book
+from ledger.errors import Refusal
+from ledger.journal import Touched
+from ledger.mount_drafts import MountDraft, asked, field_of, filled
+from ledger.paper import faces
+from ledger.reckoning.boards import fall_out, smallest_offcut
+from ledger.reckoning.canonical import canonical
+from ledger.reckoning.mount_floats import FloatMount, FloatPlan, float_plan, frameless_plan
+from ledger.reckoning.mount_geometry import window_plan
+from ledger.reckoning.mount_parts import Size
+from ledger.reckoning.mount_plan import Cutter, WindowMount, WindowPlan
+from ledger.reckoning.mount_shapes import Plan
+from ledger.reckoning.texts import tidy
+from ledger.tables import MountPlan, Offcut
+from ledger.tables import Size as SizeRow
+
+
+@dataclass(frozen=True)
+class Worked:
+    """A draft with its texts tidied and its usual figures filled in, and the plan it comes to."""
+
+    draft: MountDraft
+    plan: Plan
+
+
+@dataclass(frozen=True)
+class Kept(Worked):
+    """A plan that is kept."""
+
+    row: MountPlan
+
+
+def work_out(session: Session, draft: MountDraft) -> Worked:
+    """The plan of a draft. Writes nothing. Raises Refusal with the field that cannot be, or cannot be printed."""
+    sold_as = tidy(draft.frame.sold_as, "The label", limit=80, needed=False, field="frame.sold_as")
+    tidied = {
+        "title": tidy(draft.title, "The title", limit=120, field="title"),
+        "note": tidy(draft.note, "The note", limit=300, needed=False, field="note"),
+        "frame": draft.frame.model_copy(update={"sold_as": sold_as}),
+    }
+    draft = filled(draft.model_copy(update=tidied))
+    try:
+        faces.check_text(draft.title, "The title", italic=True)
+    except Refusal as no:
+        raise Refusal(no.message, field="title") from None
+    if draft.size_id is not None:
+        size_of(session, draft.size_id)
+    named = "frame_ids" if draft.outer == "borders" else "frame_id"
+    frames = {each: mount_stock.as_measured(mount_stock.frame_row(session, each, named)) for each in draft.frames_named}
+    cutter = Cutter()
+    if draft.cutter_id is not None:
+        row = mount_stock.cutter(session, draft.cutter_id, "cutter_id")
+        cutter = Cutter(scale="face" if row.scale == "face" else "back", offset_um=row.offset_um)
+    wanted = asked(draft, frames, cutter)
+    try:
+        if isinstance(wanted, WindowMount):
+            return Worked(draft, window_plan(wanted))
+        return Worked(draft, float_plan(wanted) if isinstance(wanted, FloatMount) else frameless_plan(wanted))
+    except Refusal as no:
+        raise Refusal(no.message, field=field_of(draft, no.field)) from None
+
+
+def size_of(session: Session, size_id: int) -> SizeRow:
+    """The size a plan is made for. Raises Refusal."""
+    size = session.get(SizeRow, size_id)
+    if size is None:
+        raise Refusal(f"No size has the number {size_id}.", field="size_id")
+    return size
+
+
+def keep(book: Book, draft: MountDraft) -> MountPlan:
+    """Keep a plan as it was asked. Raises Refusal."""
+    draft = work_out(book.session, draft).draft
+    record: dict[str, Any] = draft.model_dump(mode="json", exclude_none=True)
+    row = MountPlan(
+        title=draft.title,
+        kind=draft.kind,
+        unit=draft.unit,
+        size_id=draft.size_id,
+        cutter_id=draft.cutter_id,
+        asked=canonical(record),
+        made_on=book.today,
+    )
+    book.session.add(row)
+    book.session.flush()
+    facts = {"mount_plan": row.id, "size": row.size_id or 0, "cutter": row.cutter_id or 0}
+    journal.sealed(book, "mount_planned", facts, *_touched(book, row, "mount_planned"), person={"asked": record})
+    return row
+
+
+def _touched(book: Book, row: MountPlan, kind: str, why: str = "") -> list[Touched]:
+    if row.size_id is None:
+        return []
+    edition_id = size_of(book.session, row.size_id).edition_id
+    return [Touched(kind, book.today, edition_id=edition_id, text=why or row.title)]
+
+
+def strike(book: Book, plan_id: int, why: str) -> MountPlan:
+    """Strike a plan: it stays in the record and is offered no more. Raises Refusal."""
+    row = get(book.session, plan_id)
+    reason = tidy(why, "The reason", limit=300, field="why")
+    if row.struck_at is not None:
+        raise Refusal("That plan was struck already.")
+    row.struck_at = book.at
+    book.session.add(row)
+    touched = _touched(book, row, "mount_struck", reason)
+    journal.sealed(book, "mount_struck", {"mount_plan": plan_id}, *touched, person={"why": reason})
+    return row
+
+
+def get(session: Session, plan_id: int) -> MountPlan:
+    """Raises Refusal (missing)."""
+    row = session.get(MountPlan, plan_id)
+    if row is None:
+        raise Refusal(f"No mount plan has the number {plan_id}.", missing=True)
+    return row
+
+
+def draft_of(row: MountPlan) -> MountDraft:
+    """What was asked."""
+    return MountDraft.model_validate(json.loads(row.asked))
+
+
+def kept(session: Session, plan_id: int) -> Kept:
+    """A kept plan, reckoned again. Raises Refusal (missing)."""
+    row = get(session, plan_id)
+    worked = work_out(session, draft_of(row))
+    return Kept(worked.draft, worked.plan, row)
+
+
+def listing(session: Session) -> list[MountPlan]:
+    """The plans that stand, newest first."""
+    return list(
+        session.exec(select(MountPlan).where(col(MountPlan.struck_at).is_(None)).order_by(col(MountPlan.id).desc()))
+    )
+
+
+def for_size(session: Session, size_id: int) -> list[MountPlan]:
+    """The plans that stand and may be the mounting of a size: made for it, or for none."""
+    return [each for each in listing(session) if each.size_id in (None, size_id)]
+
+
+def offered(session: Session, plan_id: int, size_id: int) -> str:
+    """The words of a plan that is to be the mounting of a size’s offer. Raises Refusal."""
+    row = session.get(MountPlan, plan_id)
+    if row is None or row.struck_at is not None or row.size_id not in (None, size_id):
+        raise Refusal(
+            "That is no mount plan of this size, or it was struck. Choose another, or none.",
+            field="offer.mount_plan_id",
+        )
+    return words(kept(session, plan_id).plan)
+
+
+def words(plan: Plan) -> str:
+    """The mounting as a label says it: 'window mount 300 × 250 mm, window 162 × 122 mm'."""
+    if isinstance(plan, WindowPlan):
+        double = "double " if len(plan.boards) > 1 else ""
+        return f"{double}window mount {plan.mount.said(plan.unit)}, window {plan.inner.window.said(plan.unit)}"
+    if isinstance(plan, FloatPlan):
+        return f"floated on a spacer, {plan.sight.said(plan.unit)} inside the frame"
+    return f"on board without a frame, {plan.asked.finished.said(plan.unit)}"
+
+
+def boards_of(plan: Plan) -> list[tuple[str, Size]]:
+    """What is cut from board, by name, the largest first."""
+    if isinstance(plan, WindowPlan):
+        return [(board.name, board.size) for board in plan.boards]
+    return [("undermount", plan.backing)] if isinstance(plan, FloatPlan) else [("board", plan.board)]
+
+
+def serving(session: Session, plan: Plan) -> Offcut | None:
+    """The smallest piece of board at hand that the largest board of a plan can be cut from."""
+    at_hand = mount_stock.offcuts(session)
+    found = smallest_offcut([Size(each.width_um, each.height_um) for each in at_hand], boards_of(plan)[0][1])
+    return None if found is None else at_hand[found]
+
+
+def left_over(plan: Plan) -> list[tuple[str, Size]]:
+    """What the windows of a plan give back, by the board they are cut from."""
+    if not isinstance(plan, WindowPlan):
+        return []
+    found = [(board.name, fall_out(board.window)) for board in plan.boards]
+    return [(name, size) for name, size in found if size is not None]

@@ -1,0 +1,166 @@
+"""A mount plan as a page shows it and as the API says it."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from ledger import mounts
+from ledger.database import Session
+from ledger.mounts import Kept, Worked
+from ledger.reckoning import lengths
+from ledger.reckoning.mount_floats import FloatPlan
+from ledger.reckoning.mount_marks import MountCard, cards, mark_out
+from ledger.reckoning.mount_parts import Edges, Outside, Size
+from ledger.reckoning.mount_plan import CutBoard, WindowPlan
+from ledger.reckoning.mount_shapes import Plan, views
+from ledger.tables import Offcut
+from ledger.web.shapes import day, mm
+
+LONGEST_GREAT = 5
+"""A figure of more characters than this is set smaller, so that two stand side by side on a phone."""
+
+
+@dataclass(frozen=True)
+class Great:
+    """The card of one board on a page."""
+
+    board: str
+    size: str
+    unit: str
+    small: bool
+    lines: tuple[tuple[str, tuple[str, str]], ...]
+    sentences: tuple[str, ...]
+    scale: str
+
+
+def page_of(session: Session, worked: Worked) -> dict[str, Any]:
+    """What a page shows of a plan."""
+    plan = worked.plan
+    return {
+        "words": _capital(mounts.words(plan)),
+        "cards": [_great(card) for card in cards_of(plan)],
+        "cut": cut_list(plan),
+        "warnings": plan.warnings,
+        "depth": plan.depth.said if isinstance(plan, WindowPlan | FloatPlan) else "",
+        "views": views(plan),
+        "serves": _serves(mounts.serving(session, plan)),
+    }
+
+
+def cards_of(plan: Plan) -> tuple[MountCard, ...]:
+    """The cards for the bench; only a window has them."""
+    return cards(plan) if isinstance(plan, WindowPlan) else ()
+
+
+def _capital(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}."
+
+
+def _great(card: MountCard) -> Great:
+    figures = (*card.from_left, *card.from_top)
+    return Great(
+        board=card.board.capitalize(),
+        size=card.size,
+        unit=card.unit,
+        small=max(map(len, figures)) > LONGEST_GREAT,
+        lines=(("From the left edge", card.from_left), ("From the top edge", card.from_top)),
+        sentences=(card.past_corner, *(f"Check: {sums}." for sums in card.sums)),
+        scale=card.scale,
+    )
+
+
+def offcut_said(row: Offcut) -> str:
+    """'600 × 400 mm, cream'."""
+    size = lengths.size_said(row.width_um, row.height_um, "in" if row.unit == "in" else "mm")
+    return f"{size}, {row.board}" if row.board else size
+
+
+def _serves(row: Offcut | None) -> str:
+    return f"Of the board left over, the smallest that serves: {offcut_said(row)}." if row else ""
+
+
+def cut_list(plan: Plan) -> list[tuple[str, str]]:
+    """What to cut and how large, in words and size."""
+    unit = plan.unit
+    if isinstance(plan, WindowPlan):
+        rows = [row for board in plan.boards for row in _board_rows(board, plan)]
+        return [*rows, *_frame_rows(plan.outside, plan)]
+    if isinstance(plan, FloatPlan):
+        rows = [
+            ("Backing and undermount", plan.backing.said(unit)),
+            ("Spacer", plan.spacer.said(unit)),
+            ("Fillet", lengths.thickness_said(plan.fillet_um)),
+            ("Seen inside the frame", plan.sight.said(unit)),
+        ]
+        return [*rows, *_frame_rows(plan.outside, plan)]
+    return [
+        ("Print file", plan.print_file.said(unit)),
+        ("Board", plan.board.said(unit)),
+        ("Keep what matters within", plan.detail.said(unit)),
+    ]
+
+
+def _board_rows(board: CutBoard, plan: WindowPlan) -> list[tuple[str, str]]:
+    rows = [
+        (board.name.capitalize(), board.size.said(plan.unit)),
+        ("Its window, at the pencil line", board.window.said(plan.unit)),
+    ]
+    if plan.asked.board.run_um:
+        rows.append(("Its window, at the face", board.face.said(plan.unit)))
+    return rows
+
+
+def _frame_rows(outside: Outside, plan: WindowPlan | FloatPlan) -> list[tuple[str, str]]:
+    rows = []
+    if outside.needed:
+        rows.append(("Rebate the wanted borders need", outside.needed.said(plan.unit)))
+    if outside.frame and outside.rebate:
+        sold_as = f"Frame sold as {outside.frame.sold_as}, rebate" if outside.frame.sold_as else "Rebate of the frame"
+        rows.append((sold_as, outside.rebate.said(plan.unit)))
+    return rows
+
+
+def as_json(kept: Kept) -> dict[str, Any]:
+    """A kept plan as the API gives it: what was asked as it was typed, what it comes to in millimetres."""
+    row, plan = kept.row, kept.plan
+    return {
+        "id": row.id,
+        "made_on": day(row.made_on),
+        "struck": row.struck_at is not None,
+        "asked": kept.draft.model_dump(mode="json", exclude_none=True),
+        "words": mounts.words(plan),
+        "cut": [{"what": what, "size": size} for what, size in cut_list(plan)],
+        "boards": [_board_json(board, plan) for board in plan.boards] if isinstance(plan, WindowPlan) else [],
+        "depth": plan.depth.said if isinstance(plan, WindowPlan | FloatPlan) else None,
+        "warnings": list(plan.warnings),
+        "left_over": [{"board": name, "size": size_json(size)} for name, size in mounts.left_over(plan)],
+    }
+
+
+def _board_json(board: CutBoard, plan: WindowPlan) -> dict[str, Any]:
+    marks = mark_out(board, plan.past_corner_um)
+    return {
+        "board": board.name,
+        "size": size_json(board.size),
+        "window": size_json(board.window),
+        "face": size_json(board.face),
+        "borders": _edges_json(board.borders),
+        "scale": _edges_json(board.scale),
+        "from_left_mm": [mm(um) for um in marks.from_left_um],
+        "from_top_mm": [mm(um) for um in marks.from_top_um],
+        "past_corner_mm": mm(marks.past_corner_um),
+    }
+
+
+def size_json(size: Size) -> dict[str, float | int]:
+    """A size as the API says it."""
+    return {"width_mm": mm(size.width_um), "height_mm": mm(size.height_um)}
+
+
+def _edges_json(edges: Edges) -> dict[str, float | int]:
+    return {f"{edge}_mm": mm(um) for edge, um in edges.named()}
+
+
+def choices(rows: list[Any], words: Callable[[Any], str], none: str) -> list[dict[str, str]]:
+    """The options of a select, `none` first."""
+    return [{"value": "", "words": none}, *({"value": str(row.id), "words": words(row)} for row in rows)]

@@ -1,0 +1,234 @@
+"""Mount plans: the list, the form with what it comes to, the kept plan, and its papers."""
+
+from typing import Any, Literal
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from ledger import clock, editions, mount_drafts, mount_stock, mounts
+from ledger.database import Book, Session, reading
+from ledger.editions import EditionFacts, SizeFacts
+from ledger.errors import Refusal
+from ledger.mount_drafts import MountDraft
+from ledger.mounts import Kept
+from ledger.paper.mount_drawing import render_cards, render_true_size
+from ledger.reckoning import dates
+from ledger.reckoning.measures import millimetres
+from ledger.reckoning.mount_marks import CAUTIONS
+from ledger.reckoning.mount_shapes import views
+from ledger.tables import MountPlan
+from ledger.web import answers
+from ledger.web.answers import status_of
+from ledger.web.certificates import PDF
+from ledger.web.forms import Form, Posted, Sent, blank
+from ledger.web.house import Here, House
+from ledger.web.mount_stock import frame_said
+from ledger.web.mount_views import cards_of, choices, page_of
+from ledger.web.mounts_api import MountShape, WhyShape
+from ledger.web.pages import render
+from ledger.web.sentences import Slips
+from ledger.web.shapes import Id, read_id
+from ledger.web.sign_in import Signed
+
+pages = APIRouter(include_in_schema=False)
+FOLDED = {
+    "board": ("board", "cut", "boards", "strip", "smaller", "board_sheet", "cutter_id"),
+    "glass": ("glazing", "fillet", "backing"),
+    "float": ("lip", "spacer", "inset", "print", "undermount"),
+    "bare": ("bleed", "undersize"),
+}
+"""Parts of the form that are folded away until something in them is typed, chosen or refused."""
+FRESH = {
+    "unit": "mm", "kind": "window", "opening": "overlap", "outer": "frame", "placing": "equal", "cut": "bevel",
+    "boards": "single",
+}  # fmt: skip
+
+
+@pages.get("/mounts")
+def every(request: Request, house: Here, who: Signed) -> Response:
+    """The plans that stand, newest first."""
+    with reading(house.engine) as session:
+        rows = [_listed(row) for row in mounts.listing(session)]
+    return render(request, "mounts/list.html", rows=rows)
+
+
+def _listed(row: MountPlan) -> dict[str, str]:
+    kind = {"window": "Window mount", "float": "Float", "board": "On board"}[row.kind]
+    return {"href": f"/mounts/{row.id}", "title": row.title, "words": f"{kind}, {dates.said(row.made_on)}"}
+
+
+@pages.get("/mounts/new")
+def new(
+    request: Request,
+    house: Here,
+    who: Signed,
+    edition: Id | None = None,
+    size: Id | None = None,
+    like: Id | None = None,
+) -> Response:
+    """The form: empty, filled from a size of an edition, or as an earlier plan was asked."""
+    with reading(house.engine) as session:
+        values = _typed(mounts.draft_of(mounts.get(session, like))) if like else dict(FRESH)
+        if edition:
+            facts = editions.facts(session, edition, clock.today())
+            chosen = next((each for each in facts.sizes if each.id == size), facts.sizes[0])
+            values |= _from_size(facts, chosen)
+    return _form_page(request, house, blank(values))
+
+
+def _typed(draft: MountDraft) -> dict[str, Any]:
+    """A draft as the form holds it."""
+    values = draft.model_dump(mode="json", exclude_none=True)
+    frame = values.pop("frame")
+    return (
+        values
+        | {f"frame.{name}": typed for name, typed in frame.items()}
+        | {"frame_ids": [str(each) for each in draft.frame_ids]}
+    )
+
+
+def _from_size(facts: EditionFacts, size: SizeFacts) -> dict[str, str]:
+    def sides(width: int, height: int) -> str:
+        return f"{millimetres(width)} x {millimetres(height)} mm"
+
+    title = facts.work.title if len(facts.sizes) == 1 else f"{facts.work.title}, {size.label}"
+    values = {"title": title, "size_id": str(size.id), "image": sides(size.image_w_um, size.image_h_um)}
+    if size.sheet_w_um and size.sheet_h_um:
+        values["sheet"] = sides(size.sheet_w_um, size.sheet_h_um)
+    return values
+
+
+def _form_page(
+    request: Request, house: House, form: Form, result: dict[str, Any] | None = None, status: int = 200
+) -> Response:
+    typed = form.values
+    with reading(house.engine) as session:
+        context = {
+            "made_for": _made_for(session, str(typed.get("size_id", ""))),
+            "frames": choices(mount_stock.frames(session), frame_said, "One I measure below"),
+            "cutters": choices(mount_stock.cutters(session), lambda row: row.name, "Not calibrated"),
+        }
+    ticked = typed.get("frame_ids", [])
+    folded = {
+        name: not any(form.messages.get(each) or typed.get(each, "") not in ("", FRESH.get(each)) for each in names)
+        and {"float": "float", "bare": "board"}.get(name) != typed.get("kind")
+        for name, names in FOLDED.items()
+    }
+    return render(
+        request, "mounts/plan.html", status, form=form, result=result, action="/mounts/new", folded=folded,
+        ticked=[ticked] if isinstance(ticked, str) else ticked,
+        usual=mount_drafts.usual("in" if typed.get("unit") == "in" else "mm"), **context,
+    )  # fmt: skip
+
+
+def _made_for(session: Session, size_id: str) -> dict[str, Any] | None:
+    """The edition a plan is made for, and links to plan for its other sizes."""
+    known = read_id(size_id)
+    if known is None:
+        return None
+    try:
+        edition_id = mounts.size_of(session, known).edition_id
+    except Refusal:
+        return None
+    facts = editions.facts(session, edition_id, clock.today())
+    here = f"/mounts/new?edition={edition_id}"
+    return {
+        "title": facts.work.title,
+        "href": f"/editions/{edition_id}",
+        "sizes": [
+            {"words": each.label, "href": f"{here}&size={each.id}", "now": str(each.id) == size_id}
+            for each in facts.sizes
+        ],
+    }
+
+
+@pages.post("/mounts/new")
+def plan(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
+    """Work the plan out and show it over the form; pressed so, keep it."""
+    try:
+        shape = sent.read(MountShape)
+        if sent.step == "keep":
+            return _keep(house, who, shape, sent)
+        with reading(house.engine) as session:
+            result = page_of(session, mounts.work_out(session, shape))
+    except (Refusal, Slips) as no:
+        return _form_page(request, house, sent.refused("Not worked out", no), status=status_of(no))
+    return _form_page(request, house, sent.again(), result)
+
+
+def _keep(house: House, who: Signed, shape: MountShape, sent: Posted) -> Response:
+    done = house.record(who, lambda book: f"/mounts/{mounts.keep(book, shape).id}", sent.repeat)
+    return answers.see(done.path)
+
+
+@pages.get("/mounts/{plan_id:int}")
+def one(request: Request, house: Here, who: Signed, plan_id: Id) -> Response:
+    """A kept plan: its card first, to be read at the bench."""
+    return _one_page(request, house, plan_id, blank())
+
+
+def _one_page(request: Request, house: House, plan_id: int, form: Form, status: int = 200) -> Response:
+    with reading(house.engine) as session:
+        kept = mounts.kept(session, plan_id)
+        result = page_of(session, kept)
+        edition_id = mounts.size_of(session, kept.row.size_id).edition_id if kept.row.size_id else 0
+    here = f"/mounts/{plan_id}"
+    return render(
+        request, "mounts/one.html", status, form=form, result=result, here=here, cautions=CAUTIONS,
+        title=kept.draft.title, note=kept.draft.note, made=dates.said(kept.row.made_on),
+        struck=kept.row.struck_at is not None, left_over=_left_over(kept),
+        edition_href=f"/editions/{edition_id}" if edition_id else "",
+        offer_href=f"/editions/{edition_id}/offer?size={kept.row.size_id}&mount={plan_id}" if edition_id else "",
+    )  # fmt: skip
+
+
+def _left_over(kept: Kept) -> list[dict[str, str]]:
+    """What the windows give back, each to be kept for another mount by one press."""
+    unit = kept.draft.unit
+    return [
+        {"words": f"From the {board}", "size": size.said(unit), "key": blank().key, "unit": unit}
+        for board, size in mounts.left_over(kept.plan)
+    ]
+
+
+@pages.post("/mounts/{plan_id:int}/strike")
+def strike(request: Request, house: Here, who: Signed, plan_id: Id, sent: Sent) -> Response:
+    """A plan made in error, or not wanted any more, is offered no longer."""
+
+    def act(book: Book) -> str:
+        mounts.strike(book, plan_id, sent.read(WhyShape).why)
+        return f"/mounts/{plan_id}"
+
+    try:
+        done = house.record(who, act, sent.repeat)
+    except (Refusal, Slips) as no:
+        if isinstance(no, Refusal) and no.missing:
+            raise
+        return _one_page(request, house, plan_id, sent.refused("Not struck", no), status_of(no))
+    return answers.see(done.path)
+
+
+@pages.get("/mounts/{plan_id:int}/card.pdf")
+def card(house: Here, who: Signed, plan_id: Id) -> Response:
+    """The card for the bench, a side for each board."""
+    kept = _kept(house, plan_id)
+    found = cards_of(kept.plan)
+    if not found:
+        raise Refusal("Only a window mount has a card: its drawing at true size says the rest.", missing=True)
+    return _paper(render_cards(kept.draft.title, found), f"mount-{plan_id}-card")
+
+
+@pages.get("/mounts/{plan_id:int}/{paper}.pdf")
+def true_size(house: Here, who: Signed, plan_id: Id, paper: Literal["a4", "a3"]) -> Response:
+    """The drawing at true size, over as many sheets as it takes."""
+    kept = _kept(house, plan_id)
+    return _paper(render_true_size(kept.draft.title, views(kept.plan), paper), f"mount-{plan_id}-{paper}")
+
+
+def _kept(house: House, plan_id: int) -> Kept:
+    with reading(house.engine) as session:
+        return mounts.kept(session, plan_id)
+
+
+def _paper(data: bytes, name: str) -> Response:
+    return Response(data, media_type=PDF, headers={"Content-Disposition": f'inline; filename="{name}.pdf"'})
