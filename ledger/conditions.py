@@ -175,8 +175,9 @@ def replace(book: Book, piece_id: int, draft: ReplaceDraft) -> Piece:
         state="free",
     )
     numbers.write_inscription(book, second, draft.inscribed)
-    provenance.pass_to(book, second, holder=holder, how="replacement", on=second.inscribed_on, person_id=person_id)
-    provenance.put(book, second, place="studio", on=second.inscribed_on)
+    made, on = [second.id or 0], second.inscribed_on
+    provenance.begin_holding(book, made, holder=holder, how="replacement", on=on, person_id=person_id)
+    provenance.begin_custody(book, made, place="studio", on=on)
     journal.public(
         book,
         "piece.replaced",
@@ -213,8 +214,8 @@ def give(book: Book, piece_id: int, draft: GiveDraft) -> Piece:
     if holder == "person" and person_id is None:
         raise Refusal("Write who has it now, or choose “private” or “not known”.", field="name")
     note = tidy(draft.note, "The note", limit=300, needed=False, field="note")
-    provenance.pass_to(book, piece, holder=holder, how=draft.how, on=day, person_id=person_id)
-    provenance.put(book, piece, place="holder", on=day)
+    provenance.pass_to(book, piece_id, holder=holder, how=draft.how, on=day, person_id=person_id)
+    provenance.put(book, piece_id, place="holder", on=day)
     journal.sealed(
         book,
         "given",
@@ -235,7 +236,7 @@ def hand_to_owner(book: Book, piece_id: int, on: date | None = None) -> Piece:
     if seen.condition == "missing":
         raise Refusal(f"{seen.shown} is missing. Write first that it was found.")
     day = _day(book, on)
-    provenance.put(book, piece, place="holder", on=day, person_id=seen.holder_id)
+    provenance.put(book, piece_id, place="holder", on=day, person_id=seen.holder_id)
     _sealed(book, "handed_over", seen, day, "", seen.holder_id)
     return piece
 
@@ -270,6 +271,6 @@ def move(
     if person_id is not None:
         people.get(book.session, person_id)
     words = tidy(note, "The note", limit=200, needed=False, field="note")
-    provenance.put(book, piece, place=place, on=day, person_id=person_id, note=words)
+    provenance.put(book, piece_id, place=place, on=day, person_id=person_id, note=words)
     _sealed(book, "moved", seen, day, f"{place} {words}".strip(), person_id)
     return piece

@@ -93,8 +93,7 @@ def lend(book: Book, draft: ConsignmentDraft) -> Consignment:
     book.session.flush()
     for seen, each in lent:
         book.session.add(Consigned(consignment_id=consignment.id or 0, **each.model_dump()))
-        piece = pieces.get(book.session, seen.id)
-        provenance.put(book, piece, place="gallery", on=draft.lent_on, person_id=draft.person_id)
+        provenance.put(book, seen.id, place="gallery", on=draft.lent_on, person_id=draft.person_id)
     journal.sealed(
         book,
         "lent",
@@ -165,7 +164,7 @@ def take_back(book: Book, consignment_id: int, piece_ids: Sequence[int], on: dat
         book.session.add(row)
         piece = pieces.get(book.session, piece_id)
         place = "unknown" if piece.condition == "missing" else "studio"
-        provenance.put(book, piece, place=place, on=on)
+        provenance.put(book, piece_id, place=place, on=on)
         back.append(piece)
         lines.append(_line("taken_back", on, pieces.view(book.session, piece_id), consignment.person_id))
     journal.sealed(

@@ -160,11 +160,9 @@ def _enter(book: Book, edition: Edition, begun: BegunDraft) -> None:
     for entered in begun.ranges:
         print_class = pieces.find_class(book.session, edition.id or 0, entered.kind)
         named = numbering.ranges(entered.numbers, print_class.count or 9999)
-        size = _size_named(book, edition.id or 0, entered.size)
         if print_class.count == 0:
             numbers.grow_to(book, print_class, max(named))
-        for number in named:
-            _enter_one(book, edition, print_class, number, entered, size, begun.words)
+        _enter_range(book, edition, print_class, named, entered, begun.words)
         if entered.kind == "numbered" and entered.fate == "sold":
             sold += len(named)
     edition.sold_peak = sold
@@ -178,38 +176,38 @@ def _size_named(book: Book, edition_id: int, label: str) -> Size | None:
     return fitting[0] if len(fitting) == 1 else None
 
 
-def _enter_one(
-    book: Book,
-    edition: Edition,
-    print_class: PrintClass,
-    number: int,
-    entered: RangeDraft,
-    size: Size | None,
-    words: str,
+def _enter_range(
+    book: Book, edition: Edition, print_class: PrintClass, named: Sequence[int], entered: RangeDraft, words: str
 ) -> None:
-    piece = book.session.exec(
-        select(Piece).where(Piece.class_id == print_class.id, Piece.number == number, col(Piece.latest))
-    ).one()
+    found = select(Piece).where(Piece.class_id == print_class.id, col(Piece.latest), col(Piece.number).in_(named))
+    prints = book.session.exec(found.order_by(col(Piece.number))).all()
+    ids = [piece.id or 0 for piece in prints]
     if entered.fate == "withdrawn":
-        numbers.withdraw(book, [piece.id or 0], f"never made, as said of the time before this record ({words})")
+        numbers.withdraw(book, ids, f"never made, as said of the time before this record ({words})")
         return
-    piece.origin, piece.state = "entered", "inscribed"
-    if size is not None:
-        piece.size_id = size.id
-        piece.offer_id = editions.offer_on(book.session, size.id or 0, edition.declared_on).id
-    piece.condition = {"missing": "missing", "destroyed": "destroyed"}.get(entered.fate, "good")
-    piece.inscription = editions.shown(print_class, number)
-    book.session.add(piece)
-    book.session.flush()
-    if entered.fate in ("sold", "given"):
-        said = f"{entered.fate} before this record"
-        provenance.pass_to(book, piece, holder="unknown", how="entered", on=None, from_words=said)
-        provenance.put(book, piece, place="holder", on=None, since_words="before this record")
-    elif entered.fate != "destroyed":
-        provenance.pass_to(book, piece, holder="maker", how="entered", on=None, from_words=words)
-        place = "studio" if entered.fate == "in_hand" else "unknown"
-        provenance.put(book, piece, place=place, on=None, since_words="before this record")
-    _record_entered(book, edition, piece, entered.fate)
+    size = _size_named(book, edition.id or 0, entered.size)
+    offer = editions.offer_on(book.session, size.id or 0, edition.declared_on) if size else None
+    for piece in prints:
+        piece.origin, piece.state = "entered", "inscribed"
+        piece.size_id, piece.offer_id = (size.id, offer.id) if size and offer else (None, None)
+        piece.condition = {"missing": "missing", "destroyed": "destroyed"}.get(entered.fate, "good")
+        piece.inscription = editions.shown(print_class, piece.number)
+    book.session.add_all(prints)
+    _begin_story(book, ids, entered.fate, words)
+    for piece in prints:
+        _record_entered(book, edition, piece, entered.fate)
+
+
+def _begin_story(book: Book, ids: Sequence[int], fate: str, words: str) -> None:
+    """Whose the prints were when they were entered, and where; of a destroyed one there is neither."""
+    if fate == "destroyed":
+        return
+    if fate in ("sold", "given"):
+        holder, said, place = "unknown", f"{fate} before this record", "holder"
+    else:
+        holder, said, place = "maker", words, "studio" if fate == "in_hand" else "unknown"
+    provenance.begin_holding(book, ids, holder=holder, how="entered", on=None, from_words=said)
+    provenance.begin_custody(book, ids, place=place, on=None, since_words="before this record")
 
 
 def _record_entered(book: Book, edition: Edition, piece: Piece, fate: str) -> None:

@@ -211,8 +211,8 @@ def inscribe(book: Book, piece_id: int, draft: InscribeDraft) -> Piece:
         piece.allocated_on = book.today
         _sealed(book, "allocated", piece)
     write_inscription(book, piece, draft)
-    provenance.pass_to(book, piece, holder="maker", how="made", on=piece.inscribed_on)
-    provenance.put(book, piece, place="studio", on=piece.inscribed_on)
+    provenance.begin_holding(book, [piece_id], holder="maker", how="made", on=piece.inscribed_on)
+    provenance.begin_custody(book, [piece_id], place="studio", on=piece.inscribed_on)
     record_inscribed(book, piece)
     return piece
 

@@ -1,30 +1,45 @@
 """Provenance: who has owned a print, and where it has been."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import func
+from sqlalchemy import bindparam, func, update
 from sqlmodel import Session, col, select
 
 from ledger.database import Book
 from ledger.tables import Custody, Holding, Person, Piece
 
+_OWNS = (col(Holding.piece_id) == bindparam("piece"), col(Holding.ended_on).is_(None), ~col(Holding.struck))
+_KEEPS = (col(Custody.piece_id) == bindparam("piece"), col(Custody.ended_on).is_(None))
+_HOLDING, _CUSTODY = select(Holding).where(*_OWNS), select(Custody).where(*_KEEPS)
+_END_HOLDING = update(Holding).where(*_OWNS).values(ended_on=bindparam("on"))
+_END_CUSTODY = update(Custody).where(*_KEEPS).values(ended_on=bindparam("on"))
+
 
 def holding_of(session: Session, piece_id: int) -> Holding | None:
     """Who owns it now."""
-    return session.exec(
-        select(Holding).where(Holding.piece_id == piece_id, col(Holding.ended_on).is_(None), ~col(Holding.struck))
-    ).first()
+    return session.exec(_HOLDING, params={"piece": piece_id}).first()
 
 
 def custody_of(session: Session, piece_id: int) -> Custody | None:
     """Where it is now."""
-    return session.exec(select(Custody).where(Custody.piece_id == piece_id, col(Custody.ended_on).is_(None))).first()
+    return session.exec(_CUSTODY, params={"piece": piece_id}).first()
 
 
-def pass_to(
+def pass_to(book: Book, piece_id: int, *, holder: str, how: str, on: date | None, person_id: int | None = None) -> None:
+    """End the open holding and open the next; appends no entry."""
+    end_holding(book, piece_id, on)
+    begin_holding(book, [piece_id], holder=holder, how=how, on=on, person_id=person_id)
+
+
+def end_holding(book: Book, piece_id: int, on: date | None) -> None:
+    book.session.execute(_END_HOLDING, {"piece": piece_id, "on": on or book.today})
+
+
+def begin_holding(
     book: Book,
-    piece: Piece,
+    piece_ids: Sequence[int],
     *,
     holder: str,
     how: str,
@@ -32,21 +47,9 @@ def pass_to(
     person_id: int | None = None,
     from_words: str | None = None,
 ) -> None:
-    """End the open holding and open the next; appends no entry."""
-    assert piece.id is not None
-    end_holding(book, piece.id, on)
-    book.session.add(
-        Holding(piece_id=piece.id, holder=holder, how=how, from_on=on, person_id=person_id, from_words=from_words)
-    )
-    book.session.flush()
-
-
-def end_holding(book: Book, piece_id: int, on: date | None) -> None:
-    before = holding_of(book.session, piece_id)
-    if before is not None:
-        before.ended_on = on or book.today
-        book.session.add(before)
-        book.session.flush()
+    """Open the holding of prints nobody owns yet; appends no entry."""
+    facts = {"holder": holder, "how": how, "from_on": on, "person_id": person_id, "from_words": from_words}
+    book.write(Holding, [{"piece_id": piece_id, **facts} for piece_id in piece_ids])
 
 
 def strike_holding(book: Book, piece: Piece) -> None:
@@ -68,8 +71,20 @@ def strike_holding(book: Book, piece: Piece) -> None:
 
 
 def put(
+    book: Book, piece_id: int, *, place: str, on: date | None, person_id: int | None = None, note: str = ""
+) -> None:
+    """End the open custody and open the next; appends no entry."""
+    end_custody(book, piece_id, on)
+    begin_custody(book, [piece_id], place=place, on=on, person_id=person_id, note=note)
+
+
+def end_custody(book: Book, piece_id: int, on: date | None) -> None:
+    book.session.execute(_END_CUSTODY, {"piece": piece_id, "on": on or book.today})
+
+
+def begin_custody(
     book: Book,
-    piece: Piece,
+    piece_ids: Sequence[int],
     *,
     place: str,
     on: date | None,
@@ -77,21 +92,9 @@ def put(
     note: str = "",
     since_words: str | None = None,
 ) -> None:
-    """End the open custody and open the next; appends no entry."""
-    assert piece.id is not None
-    end_custody(book, piece.id, on)
-    book.session.add(
-        Custody(piece_id=piece.id, place=place, since_on=on, person_id=person_id, note=note, since_words=since_words)
-    )
-    book.session.flush()
-
-
-def end_custody(book: Book, piece_id: int, on: date | None) -> None:
-    before = custody_of(book.session, piece_id)
-    if before is not None:
-        before.ended_on = on or book.today
-        book.session.add(before)
-        book.session.flush()
+    """Open the custody of prints that are nowhere yet; appends no entry."""
+    facts = {"place": place, "since_on": on, "person_id": person_id, "note": note, "since_words": since_words}
+    book.write(Custody, [{"piece_id": piece_id, **facts} for piece_id in piece_ids])
 
 
 def ever_away(session: Session, piece_id: int) -> bool:

@@ -79,7 +79,7 @@ def hand_over(book: Book, line_id: int, on: date) -> SaleLine:
         raise Refusal(f"{seen.shown} has left you already.")
     if piece.condition in ("missing", "destroyed"):
         raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}. It cannot be handed over; cancel the order.")
-    sales.pass_to_buyer(book, piece, sale, on)
+    sales.pass_to_buyer(book, piece.id or 0, sale, on)
     journal.sealed(
         book,
         "handed_over",
@@ -249,8 +249,8 @@ def return_line(book: Book, line_id: int, draft: ReturnDraft) -> SaleLine:
     if holding is not None and holding.how not in ("sale", "replacement"):
         raise Refusal(f"{shown} has passed on since that sale. Its buyer cannot bring it back.")
     if holding is not None:
-        provenance.pass_to(book, piece, holder="maker", how="return", on=draft.on)
-        provenance.put(book, piece, place="unknown" if piece.condition == "missing" else "studio", on=draft.on)
+        provenance.pass_to(book, piece.id or 0, holder="maker", how="return", on=draft.on)
+        provenance.put(book, piece.id or 0, place="unknown" if piece.condition == "missing" else "studio", on=draft.on)
     _close(book, line, sale, draft)
     if not draft.paper_came_back:
         certificates.suspend_of(book, piece.id or 0)

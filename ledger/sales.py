@@ -139,19 +139,19 @@ def _write_line(book: Book, sale: Sale, worked: ReckonedLine) -> SaleLine:
         piece.size_id = worked.size_id
         book.session.add(piece)
     else:
-        pass_to_buyer(book, piece, sale, sale.sold_on)
+        pass_to_buyer(book, worked.piece.id, sale, sale.sold_on)
     for out in book.session.exec(select(Consigned).where(Consigned.piece_id == piece.id, Consigned.outcome == "out")):
         out.outcome, out.ended_on = "sold", sale.sold_on
         book.session.add(out)
     return line
 
 
-def pass_to_buyer(book: Book, piece: Piece, sale: Sale, on: date) -> None:
+def pass_to_buyer(book: Book, piece_id: int, sale: Sale, on: date) -> None:
     """The print is the buyer's now, and with the buyer or in the post; appends no entry."""
     holder = {"named": "person", "private": "private"}.get(sale.buyer_shown, "unknown")
-    provenance.pass_to(book, piece, holder=holder, how="sale", on=on, person_id=sale.buyer_id)
+    provenance.pass_to(book, piece_id, holder=holder, how="sale", on=on, person_id=sale.buyer_id)
     posted = sale.postage_charged_minor or sale.postage_paid_minor
-    provenance.put(book, piece, place="post" if posted else "holder", on=on, person_id=sale.buyer_id)
+    provenance.put(book, piece_id, place="post" if posted else "holder", on=on, person_id=sale.buyer_id)
 
 
 def _write_receipt(book: Book, sale: Sale, draft: ReceiptDraft, fee: int) -> Receipt:
