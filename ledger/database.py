@@ -89,12 +89,13 @@ _writing = threading.local()
 
 @dataclass
 class Book:
-    """An open act: the session it writes through, who acts, and when (the clock is read once)."""
+    """An open act: the session it writes through, who acts, when (the clock is read once), and the next entry."""
 
     session: Session
     actor: str
     at: datetime
     today: date
+    next_entry: int
     entries: list[int] = field(default_factory=list)
 
     def write(self, table: type[SQLModel], rows: Sequence[dict[str, Any]]) -> None:
@@ -186,10 +187,12 @@ def writing(engine: Engine, actor: str, *, at: datetime | None = None) -> Iterat
     Raises UnrecordedChange when rows changed and no entry was appended.
     """
     with _writer(engine) as session:
-        last = session.exec(select(Journal.at).order_by(col(Journal.seq).desc()).limit(1)).first()
-        now = at or clock.now()
+        last = session.exec(select(Journal.seq, Journal.at).order_by(col(Journal.seq).desc()).limit(1)).first()
+        now, next_entry = at or clock.now(), 0
+        if last is not None:
+            now, next_entry = max(now, last[1]), last[0] + 1
         before = _changes(session)
-        book = Book(session, actor, max(now, last) if last else now, at.date() if at else clock.today())
+        book = Book(session, actor, now, at.date() if at else clock.today(), next_entry)
         yield book
         session.flush()
         if not book.entries and _changes(session) != before:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import groupby
 from typing import Any, cast
 
 from sqlalchemy import func
@@ -250,34 +251,45 @@ def only_size(session: Session, edition_id: int) -> int | None:
 
 
 def offer_on(session: Session, size_id: int, day: date) -> OfferFacts:
-    """The offer of a size in force on a day; before the first one, the first."""
-    offers = list(
-        session.exec(select(Offer).where(Offer.size_id == size_id).order_by(col(Offer.from_on), col(Offer.id)))
-    )
+    """The offer of a size in force on a day; before the first one, the first. Raises Refusal (missing)."""
+    offers = _offers(session, Offer.size_id == size_id)
     if not offers:
         raise Refusal(f"No size has the number {size_id}.", missing=True)
-    return _offer_facts(session, next((each for each in reversed(offers) if each.from_on <= day), offers[0]))
+    return next((each for each in reversed(offers) if each.from_on <= day), offers[0])
 
 
 def offer(session: Session, offer_id: int) -> OfferFacts:
     """One offer. Raises Refusal (missing)."""
-    row = session.get(Offer, offer_id)
-    if row is None:
+    found = _offers(session, Offer.id == offer_id)
+    if not found:
         raise Refusal(f"No offer has the number {offer_id}.", missing=True)
-    return _offer_facts(session, row)
+    return found[0]
 
 
-def _offer_facts(session: Session, row: Offer) -> OfferFacts:
-    steps = session.exec(select(PriceStep).where(PriceStep.offer_id == row.id).order_by(col(PriceStep.from_sold)))
-    return OfferFacts(
-        id=row.id or 0,
-        from_on=row.from_on,
-        steps=tuple((step.from_sold, step.price_minor) for step in steps),
-        process=row.process,
-        paper=row.paper,
-        mounting=row.mounting,
-        mount_plan_id=row.mount_plan_id,
+def _offers(session: Session, where: Any) -> list[OfferFacts]:
+    """Offers with their price steps, the earliest first."""
+    rows = session.exec(
+        select(Offer, PriceStep)
+        .join(PriceStep, col(PriceStep.offer_id) == Offer.id)
+        .where(where)
+        .order_by(col(Offer.from_on), col(Offer.id), col(PriceStep.from_sold))
     )
+    found = []
+    for _, of_one in groupby(rows, key=lambda row: row[0].id):
+        steps = list(of_one)
+        each = steps[0][0]
+        found.append(
+            OfferFacts(
+                id=each.id or 0,
+                from_on=each.from_on,
+                process=each.process,
+                paper=each.paper,
+                mounting=each.mounting,
+                steps=tuple((step.from_sold, step.price_minor) for _, step in steps),
+                mount_plan_id=each.mount_plan_id,
+            )
+        )
+    return found
 
 
 def listing(session: Session) -> list[Edition]:

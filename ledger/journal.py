@@ -35,7 +35,7 @@ class Touched:
     """One thing an entry touches, and the line its story gains. `text` is private and may be erased."""
 
     kind: str
-    on: date
+    happened_on: date
     edition_id: int | None = None
     piece_id: int | None = None
     certificate_id: int | None = None
@@ -68,30 +68,15 @@ def stamp(at: datetime) -> str:
 
 
 def _append(book: Book, kind: str, fields: Fields, touched: tuple[Touched, ...]) -> int:
-    last = book.session.exec(select(func.max(Journal.seq))).one()
-    seq = 0 if last is None else last + 1
+    seq = book.next_entry
     body = canonical({"seq": seq, "kind": kind, "at": stamp(book.at), **fields})
     leaf = merkle.leaf_hash(body)
     grown = _over_nodes(book.session, lambda node: merkle.completed(seq, leaf, node))
-    book.session.add(Journal(seq=seq, kind=kind, at=book.at, body=body, leaf=leaf))
-    book.session.add_all(JournalNode(level=level, idx=index, hash=made) for level, index, made in grown)
-    book.session.flush()
-    for thing in touched:
-        book.session.add(
-            Event(
-                entry_seq=seq,
-                happened_on=thing.on,
-                kind=thing.kind,
-                edition_id=thing.edition_id,
-                piece_id=thing.piece_id,
-                certificate_id=thing.certificate_id,
-                sale_line_id=thing.sale_line_id,
-                person_id=thing.person_id,
-                text=thing.text,
-                picture_id=thing.picture_id,
-            )
-        )
+    book.write(Journal, [{"seq": seq, "kind": kind, "at": book.at, "body": body, "leaf": leaf}])
+    book.write(JournalNode, [{"level": level, "idx": index, "hash": made} for level, index, made in grown])
+    book.write(Event, [{"entry_seq": seq, **vars(thing)} for thing in touched])
     book.entries.append(seq)
+    book.next_entry += 1
     return seq
 
 
@@ -116,15 +101,19 @@ def sealed(
     `facts` hold the act, ids and figures; `person` names and free text. Where there are none, random bytes
     stand in, so that both kinds look alike.
     """
-    last = book.session.exec(select(func.max(Journal.seq))).one()
-    seq = 0 if last is None else last + 1
+    seq = book.next_entry
     facts_value: Fields = {"act": act, **facts}
     person_value: Fields = person or {"none": chance.salt().hex()}
     kept = [("facts", chance.salt(), facts_value, None), ("person", chance.salt(), person_value, person_id)]
     seals = {field: commitment(salt, seq, field, value).hex() for field, salt, value, _ in kept}
     _append(book, "sealed", {"commitments": seals}, touched)
-    for field, salt, value, owner in kept:
-        book.session.add(Secret(entry_seq=seq, field=field, salt=salt, value=canonical(value), person_id=owner))
+    book.write(
+        Secret,
+        [
+            {"entry_seq": seq, "field": field, "salt": salt, "value": canonical(value), "person_id": owner}
+            for field, salt, value, owner in kept
+        ],
+    )
     return seq
 
 

@@ -41,12 +41,17 @@ def standing_sold(session: Session, edition_id: int) -> int:
         .join(PrintClass, col(PrintClass.id) == Piece.class_id)
         .where(PrintClass.edition_id == edition_id, SaleLine.outcome == "sold", col(SaleLine.position).is_not(None))
     )
-    return int(session.exec(lines).one()) + sold_before(session, edition_id)
+    both = lines.scalar_subquery() + _sold_before(edition_id).scalar_subquery()
+    return int(session.exec(select(both)).one())
 
 
 def sold_before(session: Session, edition_id: int) -> int:
     """How many numbered prints were sold before this record, as entered when the edition was declared."""
-    entered = (
+    return int(session.exec(_sold_before(edition_id)).one())
+
+
+def _sold_before(edition_id: int) -> Any:
+    return (
         select(func.count())
         .select_from(Event)
         .join(Piece, col(Piece.id) == Event.piece_id)
@@ -55,7 +60,6 @@ def sold_before(session: Session, edition_id: int) -> int:
             Event.edition_id == edition_id, Event.kind == "entered", Event.text == "sold", PrintClass.kind == "numbered"
         )
     )
-    return int(session.exec(entered).one())
 
 
 def recounted_peak(session: Session, edition_id: int) -> int:

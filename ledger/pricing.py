@@ -16,14 +16,17 @@ from ledger.reckoning import money, numbering, prices, tax
 from ledger.reckoning.money import half_up, shares
 from ledger.reckoning.prices import DiscountBy
 from ledger.sale_drafts import SaleDraft
-from ledger.tables import Channel, Consignment, Size
+from ledger.tables import Channel, Consigned, Consignment, Size
 
 WITH_FEE = ("card", "site")
 
 
 @dataclass(frozen=True)
 class ReckonedLine:
-    """One line worked out (minor units). `selling` has the tax on commission unless the maker reclaims it."""
+    """One line worked out (minor units). `selling` has the tax on commission unless the maker reclaims it.
+
+    `lent` is its row of the consignment it sells through; `making` is known where `work_out` shows what it leaves.
+    """
 
     piece: PieceView
     size_id: int | None
@@ -32,7 +35,8 @@ class ReckonedLine:
     price: int
     frame: int
     discount_by: DiscountBy | None
-    making: Making
+    lent: Consigned | None = None
+    making: Making | None = None
     charged: int = 0
     tax: int = 0
     commission: int = 0
@@ -54,11 +58,16 @@ class ReckonedLine:
     @property
     def leaves(self) -> int:
         """What it leaves after tax, selling and making so far known; a stand's share is not known yet."""
-        return self._less(self.making.with_own_labour)
+        return self._less(self._made.with_own_labour)
 
     @property
     def leaves_without_own_labour(self) -> int:
-        return self._less(self.making.without_own_labour)
+        return self._less(self._made.without_own_labour)
+
+    @property
+    def _made(self) -> Making:
+        assert self.making is not None
+        return self.making
 
     def _less(self, made: Fraction) -> int:
         return half_up(self.gross - self.tax - self.selling - made)
@@ -107,16 +116,22 @@ def fee_of(channel: Channel, how: str, amount: int) -> int:
 
 
 def work_out(session: Session, draft: SaleDraft) -> Reckoned:
-    """Every sum of a sale, before it is saved and when it is. Raises Refusal for what cannot be sold so."""
+    """A sale before it is saved: its sums, what each line leaves, and notes. Raises Refusal as `reckon`."""
+    reckoned = reckon(session, draft)
+    made = making_costs.of_pieces(session, {line.piece.id: line.piece.edition_id for line in reckoned.lines})
+    lines = tuple(replace(line, making=made[line.piece.id]) for line in reckoned.lines)
+    return replace(reckoned, lines=lines, notes=tuple(_notes(session, draft, reckoned)))
+
+
+def reckon(session: Session, draft: SaleDraft) -> Reckoned:
+    """Every sum a sale is recorded with. Raises Refusal for what cannot be sold so."""
     channel = occasions.get_channel(session, draft.channel_id)
     sale_drafts.check(draft)
     if draft.occasion_id is not None:
         occasions.get(session, draft.occasion_id)
     note = consignments.get(session, draft.consignment_id) if draft.consignment_id is not None else None
     counts: dict[int, SoldCount] = {}
-    asked = [_asked(session, draft, note, at, counts) for at in range(len(draft.lines))]
-    made = making_costs.of_pieces(session, {line.piece.id: line.piece.edition_id for line in asked})
-    lines = [replace(line, making=made[line.piece.id]) for line in asked]
+    lines = [_asked(session, draft, note, at, counts) for at in range(len(draft.lines))]
     fees = tuple(fee_of(channel, receipt.how, receipt.amount_minor) for receipt in draft.receipts)
     paid = channel.postage_minor if draft.postage_paid_minor is None else draft.postage_paid_minor
     packing = channel.packing_minor if draft.packing_minor is None else draft.packing_minor
@@ -128,7 +143,7 @@ def work_out(session: Session, draft: SaleDraft) -> Reckoned:
         peaks={edition_id: count.peak for edition_id, count in counts.items()},
     )
     _check_money(session, reckoned)
-    return replace(reckoned, notes=tuple(_notes(session, draft, reckoned)))
+    return reckoned
 
 
 def _asked(
@@ -143,11 +158,7 @@ def _asked(
             "No gallery has a part in this sale. Leave out who bears the discount.", field=f"lines.{at}.discount_by"
         )
     size_id = _size(session, seen, line.size_id, f"lines.{at}.size_id")
-    position = None
-    if seen.class_kind == "numbered":
-        if seen.edition_id not in counts:
-            counts[seen.edition_id] = SoldCount.of(session, seen.edition_id)
-        position = counts[seen.edition_id].sell()
+    position = _position(session, seen, counts)
     listed = told.told_price_minor if told else None
     if listed is None and position is not None and size_id is not None:
         steps = editions.offer_on(session, size_id, draft.sold_on).steps
@@ -168,8 +179,17 @@ def _asked(
         price=price,
         frame=frame,
         discount_by=(line.discount_by or note.discount_by) if note else None,  # type: ignore[arg-type]  # a CHECK holds the column to these words
-        making=Making(Fraction(0), Fraction(0)),
+        lent=told,
     )
+
+
+def _position(session: Session, seen: PieceView, counts: dict[int, SoldCount]) -> int | None:
+    """Its place among the numbered prints sold of its edition; a proof has none."""
+    if seen.class_kind != "numbered":
+        return None
+    if seen.edition_id not in counts:
+        counts[seen.edition_id] = SoldCount.of(session, seen.edition_id)
+    return counts[seen.edition_id].sell()
 
 
 def _size(session: Session, seen: PieceView, asked: int | None, field: str) -> int | None:
@@ -253,15 +273,16 @@ def _commission(note: Consignment | None, line: ReckonedLine, rate_bp: int) -> i
 
 
 def _check_money(session: Session, reckoned: Reckoned) -> None:
-    said = studio.currency(session)
     for at, line in enumerate(reckoned.lines):
         if line.due < 0:
+            said = studio.currency(session)
             raise Refusal(
                 f"By these terms the gallery keeps {money.shown(line.gross - line.due, said)} of "
                 f"{money.shown(line.gross, said)}. Choose who else bears the discount.",
                 field=f"lines.{at}.discount_by",
             )
     if reckoned.balance < 0:
+        said = studio.currency(session)
         raise Refusal(
             f"Only {money.shown(reckoned.due, said)} is due for this sale. Write what of it came in.", field="receipts"
         )

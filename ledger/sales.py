@@ -12,10 +12,10 @@ from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Fields, Touched
 from ledger.pieces import PieceView
-from ledger.pricing import ReckonedLine, spread, work_out
+from ledger.pricing import Reckoned, ReckonedLine, spread
 from ledger.reckoning import money
 from ledger.sale_drafts import BuyerDraft, ReceiptDraft, SaleDraft
-from ledger.tables import Channel, Consigned, Edition, Event, Journal, Piece, PrintClass, Receipt, Sale, SaleLine
+from ledger.tables import Channel, Edition, Event, Journal, Piece, PrintClass, Receipt, Sale, SaleLine
 
 
 @dataclass(frozen=True)
@@ -46,13 +46,8 @@ def record(book: Book, draft: SaleDraft) -> Sale:
 
     A free number sold is assigned in the same act. Raises Refusal.
     """
-    told_on = draft.told_on or book.today
-    for field, day in (("sold_on", draft.sold_on), ("told_on", told_on)):
-        if day > book.today:
-            raise Refusal("That day is still to come. Write the day it happened.", field=field)
-    if told_on < draft.sold_on:
-        raise Refusal("You were told of it before it was sold. Look at the days again.", field="told_on")
-    reckoned = work_out(book.session, draft)
+    told_on = _told_on(book, draft)
+    reckoned = pricing.reckon(book.session, draft)
     shown, buyer_id = buyer_of(book, draft.buyer)
     sale = Sale(
         sold_on=draft.sold_on,
@@ -67,34 +62,46 @@ def record(book: Book, draft: SaleDraft) -> Sale:
     )
     book.session.add(sale)
     book.session.flush()
-    lines = [_write_line(book, sale, line) for line in reckoned.lines]
-    receipts = [
-        _write_receipt(book, sale, receipt, fee) for receipt, fee in zip(draft.receipts, reckoned.fees, strict=True)
-    ]
+    lines = [_line(sale, worked) for worked in reckoned.lines]
+    receipts = [_receipt(book, sale, *paid) for paid in zip(draft.receipts, reckoned.fees, strict=True)]
+    book.session.add_all([*lines, *receipts])
+    for worked in reckoned.lines:
+        _settle(book, sale, worked)
     for edition_id, peak in reckoned.peaks.items():
-        edition = book.session.get_one(Edition, edition_id)
-        edition.sold_peak = peak
-        book.session.add(edition)
-    journal.sealed(
-        book,
-        "sold",
-        _facts(sale)
-        | {"lines": [line_facts(line) for line in lines], "receipts": [receipt_facts(receipt) for receipt in receipts]},
-        *(
-            Touched(
-                "sold",
-                sale.sold_on,
-                edition_id=reckoned_line.piece.edition_id,
-                piece_id=line.piece_id,
-                sale_line_id=line.id,
-                person_id=buyer_id,
-            )
-            for line, reckoned_line in zip(lines, reckoned.lines, strict=True)
-        ),
-        person={"buyer": people.shown(book.session, buyer_id)} if buyer_id is not None else None,
-        person_id=buyer_id,
-    )
+        book.session.get_one(Edition, edition_id).sold_peak = peak
+    book.session.flush()
+    _seal(book, sale, reckoned, lines, receipts)
     return sale
+
+
+def _told_on(book: Book, draft: SaleDraft) -> date:
+    told_on = draft.told_on or book.today
+    for field, day in (("sold_on", draft.sold_on), ("told_on", told_on)):
+        if day > book.today:
+            raise Refusal("That day is still to come. Write the day it happened.", field=field)
+    if told_on < draft.sold_on:
+        raise Refusal("You were told of it before it was sold. Look at the days again.", field="told_on")
+    return told_on
+
+
+def _seal(book: Book, sale: Sale, reckoned: Reckoned, lines: Sequence[SaleLine], receipts: Sequence[Receipt]) -> None:
+    story = (
+        Touched(
+            "sold",
+            sale.sold_on,
+            edition_id=worked.piece.edition_id,
+            piece_id=line.piece_id,
+            sale_line_id=line.id,
+            person_id=sale.buyer_id,
+        )
+        for line, worked in zip(lines, reckoned.lines, strict=True)
+    )
+    written = {
+        "lines": [line_facts(line) for line in lines],
+        "receipts": [receipt_facts(receipt) for receipt in receipts],
+    }
+    named = {"buyer": people.shown(book.session, sale.buyer_id)} if sale.buyer_id is not None else None
+    journal.sealed(book, "sold", _facts(sale) | written, *story, person=named, person_id=sale.buyer_id)
 
 
 def buyer_of(book: Book, draft: BuyerDraft) -> tuple[str, int | None]:
@@ -110,8 +117,8 @@ def buyer_of(book: Book, draft: BuyerDraft) -> tuple[str, int | None]:
     return draft.shown, None
 
 
-def _write_line(book: Book, sale: Sale, worked: ReckonedLine) -> SaleLine:
-    line = SaleLine(
+def _line(sale: Sale, worked: ReckonedLine) -> SaleLine:
+    return SaleLine(
         sale_id=sale.id or 0,
         piece_id=worked.piece.id,
         position=worked.position,
@@ -127,23 +134,21 @@ def _write_line(book: Book, sale: Sale, worked: ReckonedLine) -> SaleLine:
         packing_minor=worked.packing,
         postage_minor=worked.postage,
     )
-    book.session.add(line)
-    book.session.flush()
-    piece = pieces.get(book.session, worked.piece.id)
-    if piece.state == "free":
-        seen = worked.piece
+
+
+def _settle(book: Book, sale: Sale, worked: ReckonedLine) -> None:
+    """What the sale does to the print: it passes to the buyer, or its number waits to be made."""
+    seen = worked.piece
+    if seen.state == "free":
         numbers.allocate(
             book, seen.edition_id, kind=seen.class_kind, numbers=[seen.number], reason="sold before it is made"
         )
     if worked.to_be_made:
-        piece.size_id = worked.size_id
-        book.session.add(piece)
+        pieces.get(book.session, seen.id).size_id = worked.size_id
     else:
-        pass_to_buyer(book, worked.piece.id, sale, sale.sold_on)
-    for out in book.session.exec(select(Consigned).where(Consigned.piece_id == piece.id, Consigned.outcome == "out")):
-        out.outcome, out.ended_on = "sold", sale.sold_on
-        book.session.add(out)
-    return line
+        pass_to_buyer(book, seen.id, sale, sale.sold_on)
+    if worked.lent is not None:
+        worked.lent.outcome, worked.lent.ended_on = "sold", sale.sold_on
 
 
 def pass_to_buyer(book: Book, piece_id: int, sale: Sale, on: date) -> None:
@@ -154,16 +159,13 @@ def pass_to_buyer(book: Book, piece_id: int, sale: Sale, on: date) -> None:
     provenance.put(book, piece_id, place="post" if posted else "holder", on=on, person_id=sale.buyer_id)
 
 
-def _write_receipt(book: Book, sale: Sale, draft: ReceiptDraft, fee: int) -> Receipt:
+def _receipt(book: Book, sale: Sale, draft: ReceiptDraft, fee: int) -> Receipt:
     received_on = draft.received_on or book.today
     if received_on > book.today:
         raise Refusal("That day is still to come. Write the day the money came.", field="received_on")
-    receipt = Receipt(
+    return Receipt(
         sale_id=sale.id or 0, received_on=received_on, amount_minor=draft.amount_minor, how=draft.how, fee_minor=fee
     )
-    book.session.add(receipt)
-    book.session.flush()
-    return receipt
 
 
 def _facts(sale: Sale) -> Fields:
@@ -244,7 +246,9 @@ def receive(book: Book, sale_id: int, draft: ReceiptDraft) -> Receipt:
     if draft.amount_minor < 0 and -draft.amount_minor > seen.received:
         raise Refusal(f"Only {money.shown(seen.received, said)} has come in for this sale.", field="amount")
     fee = pricing.fee_of(seen.channel, draft.how, draft.amount_minor)
-    receipt = _write_receipt(book, seen.sale, draft, fee)
+    receipt = _receipt(book, seen.sale, draft, fee)
+    book.session.add(receipt)
+    book.session.flush()
     share_fees(book, seen.sale)
     return receipt
 
@@ -373,6 +377,5 @@ def sold_of_edition(session: Session, edition_id: int) -> dict[tuple[int, int], 
         .where(PrintClass.edition_id == edition_id, SaleLine.outcome == "sold")
     )
     return {
-        (piece.class_id, piece.number): (sold_on, line.price_minor + line.frame_minor)
-        for line, sold_on, piece in rows
+        (piece.class_id, piece.number): (sold_on, line.price_minor + line.frame_minor) for line, sold_on, piece in rows
     }
