@@ -1,4 +1,4 @@
-"""Certificates and labels: issued, printed, reissued and declared void, from pages and through the API."""
+"""Certificates on pages: issued, printed, reissued and declared void."""
 
 from collections.abc import Sequence
 from typing import Any, Literal
@@ -8,10 +8,9 @@ from starlette.responses import RedirectResponse, Response
 
 from ledger import certificates, papers, pieces, studio
 from ledger.certificates import CertificateView, IssueDraft
-from ledger.database import reading, writing
+from ledger.database import Book, reading, writing
 from ledger.errors import Refusal
-from ledger.paper.label import LabelSheet
-from ledger.reckoning import codes, dates, numbering
+from ledger.reckoning import codes, dates
 from ledger.tables import Certificate
 from ledger.web import answers
 from ledger.web.answers import status_of
@@ -20,15 +19,12 @@ from ledger.web.house import Here, House
 from ledger.web.pages import render
 from ledger.web.sale_shapes import bare_field
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Id, Mm, Shape, read_id
-from ledger.web.sign_in import Bearer, Signed
+from ledger.web.shapes import Id, Shape, read_id
+from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
-api = APIRouter(prefix="/api", tags=["certificates"])
 PDF = "application/pdf"
-MEASURES = (
-    "page_w_mm", "page_h_mm", "label_w_mm", "label_h_mm", "left_mm", "top_mm", "gap_x_mm", "gap_y_mm",
-)  # fmt: skip
+What = Literal["reissue", "void", "restore"]
 
 
 class Issue(Shape):
@@ -56,27 +52,8 @@ class Why(Shape):
     why: str = ""
 
 
-class Labels(Shape):
-    """A sheet of labels, in mm as its packet gives it, and the first free place."""
-
-    certificate: tuple[Id, ...] | Id
-    on: Literal["single", "sheet"] = "single"
-    page_w_mm: Mm = 210_000
-    page_h_mm: Mm = 297_000
-    label_w_mm: Mm = 70_000
-    label_h_mm: Mm = 42_000
-    left_mm: Mm = 0
-    top_mm: Mm = 0
-    gap_x_mm: Mm = 0
-    gap_y_mm: Mm = 0
-    start: int = 1
-
-    @property
-    def certificate_ids(self) -> tuple[int, ...]:
-        return (self.certificate,) if isinstance(self.certificate, int) else self.certificate
-
-
-def _draft(shape: Issue) -> IssueDraft:
+def draft_of(shape: Issue) -> IssueDraft:
+    """What an act issues by."""
     return IssueDraft(
         particulars=shape.particulars,
         fixed_sentence=shape.fixed_sentence,
@@ -98,19 +75,8 @@ def kept_pdf(house: House, certificate_id: int, actor: str) -> bytes:
     return papers.kept(house.data_dir, view.paper_sha256)
 
 
-def certificate_json(view: CertificateView) -> dict[str, Any]:
-    """A certificate as the API says it."""
-    return {
-        "code": view.code,
-        "state": view.state,
-        "issued_on": view.issued_on.isoformat(),
-        "piece_id": view.piece_id,
-        "url": papers.link(view.snapshot),
-        "pdf": f"/api/certificates/{view.code}.pdf",
-    }
-
-
-def _pdf(data: bytes, name: str) -> Response:
+def pdf_answer(data: bytes, name: str) -> Response:
+    """A PDF to look at, with the name it is saved under."""
     return Response(data, media_type=PDF, headers={"Content-Disposition": f'inline; filename="{name}.pdf"'})
 
 
@@ -174,8 +140,8 @@ def issue(request: Request, house: Here, who: Signed, sent: Sent, edition: Id) -
             raise Refusal("No print is ticked. Tick at least one.", field="piece")
         ids: list[int] = []
 
-        def act(book: Any) -> str:
-            ids.extend(certificates.issue(book, piece_id, _draft(shape)).id or 0 for piece_id in shape.piece_ids)
+        def act(book: Book) -> str:
+            ids.extend(certificates.issue(book, piece_id, draft_of(shape)).id or 0 for piece_id in shape.piece_ids)
             return "/certificates/printed?" + "&".join(f"id={each}" for each in ids)
 
         done = house.record(who, act, sent.repeat)
@@ -188,7 +154,8 @@ def issue(request: Request, house: Here, who: Signed, sent: Sent, edition: Id) -
     return answers.see(done.path)
 
 
-def _views(house: House, ids: Sequence[int]) -> list[CertificateView]:
+def views_of(house: House, ids: Sequence[int]) -> list[CertificateView]:
+    """These certificates. Raises Refusal (missing)."""
     with reading(house.engine) as session:
         return [certificates.as_view(certificates.get(session, each)) for each in ids]
 
@@ -202,7 +169,7 @@ def _asked_ids(request: Request) -> list[int]:
 def issued(request: Request, house: Here, who: Signed) -> Response:
     """What was issued just now: the papers to print, together or one by one, and their labels."""
     ids = _asked_ids(request)
-    views = _views(house, ids)
+    views = views_of(house, ids)
     rows = [
         {
             "shown": view.snapshot["number"],
@@ -226,67 +193,17 @@ def issued(request: Request, house: Here, who: Signed) -> Response:
 @pages.get("/certificates/batch.pdf")
 def batch(request: Request, house: Here, who: Signed) -> Response:
     """The certificates of a batch in one file, the picture in it once."""
-    views = _views(house, _asked_ids(request))
+    views = views_of(house, _asked_ids(request))
     for view in views:
         kept_pdf(house, view.id, who.name)
-    return _pdf(papers.certificate_pdf(house.data_dir, [view.snapshot for view in views]), "certificates")
-
-
-@pages.get("/certificates/labels")
-def labels_form(request: Request, house: Here, who: Signed) -> Response:
-    """Labels for the backs: each alone, or on a sheet as its packet measures."""
-    ids = [each for each in request.query_params.getlist("id") if each.isdecimal()][:500]
-    return _labels_page(
-        request,
-        blank(
-            {
-                "certificate": ids,
-                "on": "single" if len(ids) == 1 else "sheet",
-                "page_w_mm": "210",
-                "page_h_mm": "297",
-                "label_w_mm": "70",
-                "label_h_mm": "42.3",
-                "left_mm": "0",
-                "top_mm": "0",
-                "gap_x_mm": "0",
-                "gap_y_mm": "0",
-                "start": "1",
-            }
-        ),
-    )
-
-
-def _labels_page(request: Request, form: Form, status: int = 200) -> Response:
-    chosen = form.values.get("certificate", [])
-    ids = [chosen] if isinstance(chosen, str) else chosen
-    said = numbering.words(len(ids)) if ids else "no"
-    return render(
-        request,
-        "certificates/labels.html",
-        status,
-        form=form,
-        ids=ids,
-        how_many=f"{said} label{'s' if len(ids) != 1 else ''}",
-    )
-
-
-@pages.post("/certificates/labels")
-def labels(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
-    """The labels as a PDF."""
-    try:
-        shape = sent.read(Labels)
-        sheet = LabelSheet(*(getattr(shape, name) / 1000 for name in MEASURES)) if shape.on == "sheet" else None
-        views = _views(house, shape.certificate_ids)
-        return _pdf(papers.labels_pdf([view.snapshot for view in views], sheet, shape.start), "labels")
-    except (Refusal, Slips) as no:
-        return _labels_page(request, sent.refused("Not printed", no), 422)
+    return pdf_answer(papers.certificate_pdf(house.data_dir, [view.snapshot for view in views]), "certificates")
 
 
 @pages.get("/certificates/{certificate_id}.pdf")
 def pdf(house: Here, who: Signed, certificate_id: Id) -> Response:
     """The paper of one certificate."""
-    view = _views(house, [certificate_id])[0]
-    return _pdf(kept_pdf(house, certificate_id, who.name), f"certificate-{view.code}")
+    view = views_of(house, [certificate_id])[0]
+    return pdf_answer(kept_pdf(house, certificate_id, who.name), f"certificate-{view.code}")
 
 
 @pages.get("/certificates/{certificate_id}")
@@ -296,7 +213,7 @@ def one(request: Request, house: Here, who: Signed, certificate_id: Id) -> Respo
 
 
 def _one_page(request: Request, house: House, certificate_id: int, form: Form, status: int = 200) -> Response:
-    view = _views(house, [certificate_id])[0]
+    view = views_of(house, [certificate_id])[0]
     state = {
         "valid": "It stands.",
         "suspended": "It is on hold.",
@@ -334,14 +251,14 @@ def change(
     house: Here,
     who: Signed,
     certificate_id: Id,
-    what: Literal["reissue", "void", "restore"],
+    what: What,
     sent: Sent,
 ) -> Response:
     """Reissue, declare void, or let stand again."""
     try:
         shape = sent.read(Issue) if what == "reissue" else Issue(reason=sent.read(Why).why)
         done = house.record(
-            who, lambda book: f"/certificates/{_change(book, certificate_id, what, shape).id}", sent.repeat
+            who, lambda book: f"/certificates/{change_one(book, certificate_id, what, shape).id}", sent.repeat
         )
     except (Refusal, Slips) as no:
         if isinstance(no, Refusal) and no.missing:
@@ -351,57 +268,10 @@ def change(
     return answers.see(done.path)
 
 
-def _change(book: Any, certificate_id: int, what: str, shape: Any) -> Certificate:
+def change_one(book: Book, certificate_id: int, what: What, shape: Issue) -> Certificate:
+    """Reissue, void or restore a certificate within an act. Raises Refusal."""
     if what == "reissue":
-        return certificates.reissue(book, certificate_id, _draft(shape))
+        return certificates.reissue(book, certificate_id, draft_of(shape))
     if what == "void":
         return certificates.void(book, certificate_id, shape.reason)
     return certificates.restore(book, certificate_id)
-
-
-def _by_code(house: House, code: str) -> CertificateView:
-    with reading(house.engine) as session:
-        view = certificates.by_code(session, codes.read(code))
-    if view is None:
-        raise Refusal("No certificate in this book has that code.", missing=True)
-    return view
-
-
-@api.post("/pieces/{piece_id}/certificate", status_code=201)
-def issue_one(request: Request, house: Here, who: Bearer, piece_id: Id, shape: Issue) -> Response:
-    """Issue the certificate of a piece and keep its paper."""
-    done = house.record(
-        who,
-        lambda book: f"/api/certificates/{certificates.issue(book, piece_id, _draft(shape)).code}",
-        answers.repeat_of(request, shape),
-    )
-    view = _by_code(house, done.path.rsplit("/", 1)[1])
-    kept_pdf(house, view.id, who.name)
-    return answers.made(done, certificate_json(view))
-
-
-@api.get("/certificates/{code}.pdf")
-def pdf_of_code(house: Here, who: Bearer, code: str) -> Response:
-    """The kept paper of a certificate."""
-    view = _by_code(house, code)
-    return _pdf(kept_pdf(house, view.id, who.name), f"certificate-{view.code}")
-
-
-@api.get("/certificates/{code}")
-def by_code(house: Here, who: Bearer, code: str) -> dict[str, Any]:
-    """A certificate by its code."""
-    return certificate_json(_by_code(house, code))
-
-
-@api.post("/certificates/{code}/{what}", status_code=201)
-def change_by_code(
-    request: Request, house: Here, who: Bearer, code: str, what: Literal["reissue", "void", "restore"], shape: Issue
-) -> Response:
-    """Reissue (the new certificate is returned), declare void, or let stand again."""
-    view = _by_code(house, code)
-    done = house.record(
-        who,
-        lambda book: f"/api/certificates/{_change(book, view.id, what, shape).code}",
-        answers.repeat_of(request, shape),
-    )
-    return answers.made(done, certificate_json(_by_code(house, done.path.rsplit("/", 1)[1])))
