@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from sqlalchemy import func, insert
+from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from ledger import editions, journal, numbers, pieces, promises, provenance
@@ -75,16 +75,15 @@ def _write_promise(book: Book, edition_id: int, draft: EditionDraft) -> list[Pri
     """The sizes with their first offers, the answers, and the classes with a place for every number."""
     for size in draft.sizes:
         _add_size(book, edition_id, size)
-    for item, answer in draft.answers.items():
-        book.session.add(EditionAnswer(edition_id=edition_id, item=item, answer=answer.answer, text=answer.text))
+    given = draft.answers.items()
+    book.write(EditionAnswer, [{"edition_id": edition_id, "item": item, **said.model_dump()} for item, said in given])
     classes = _add_classes(book, edition_id, draft)
     places = [
         {"class_id": each.id, "class_count": each.count, "number": number}
         for each in classes
         for number in range(1, each.count + 1)
     ]
-    if places:
-        book.session.execute(insert(Piece), places)
+    book.write(Piece, places)
     return classes
 
 

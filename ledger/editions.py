@@ -163,8 +163,7 @@ def add_offer(book: Book, size_id: int, draft: OfferDraft) -> int:
     book.session.add(offer)
     book.session.flush()
     assert offer.id is not None
-    for step in draft.prices:
-        book.session.add(PriceStep(offer_id=offer.id, from_sold=step.from_sold, price_minor=step.price_minor))
+    book.write(PriceStep, [{"offer_id": offer.id, **step.model_dump()} for step in draft.prices])
     return offer.id
 
 

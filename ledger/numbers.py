@@ -208,8 +208,8 @@ def inscribe(book: Book, piece_id: int, draft: InscribeDraft) -> Piece:
         raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}. {pieces.free_words(book.session, seen.class_id)}")
     editions.standing(book.session, pieces.edition_of(book.session, piece))
     if piece.state == "free":
-        piece.allocated_on = book.today
         _sealed(book, "allocated", piece)
+        piece.allocated_on = book.today
     write_inscription(book, piece, draft)
     provenance.begin_holding(book, [piece_id], holder="maker", how="made", on=piece.inscribed_on)
     provenance.begin_custody(book, [piece_id], place="studio", on=piece.inscribed_on)
@@ -228,26 +228,31 @@ def write_inscription(book: Book, piece: Piece, draft: InscribeDraft) -> None:
     if wanted is None:
         raise Refusal("This edition has several sizes. Say which size this print is.", field="size_id")
     _size_of(book, print_class.edition_id, wanted)
+    offer = editions.offer_on(book.session, wanted, on)
+    run_id = runs.to_take_from(book.session, print_class.edition_id, wanted, on, draft.run_id)
     shown = editions.shown(print_class, piece.number)
     piece.state, piece.size_id, piece.inscribed_on = "inscribed", wanted, on
     piece.inscription = tidy(draft.inscription, "The inscription", limit=40, needed=False, field="inscription") or shown
     piece.inscribed_where = tidy(draft.where, "Where it is signed", limit=80, needed=False, field="where") or None
     piece.inscribed_with = tidy(draft.pencil, "What it is signed with", limit=40, needed=False, field="pencil") or None
     piece.printed_by = tidy(draft.printed_by, "The printer", limit=80, needed=False, field="printed_by") or None
-    piece.printed_year, piece.printed_month = draft.printed_year or on.year, draft.printed_month
-    if draft.printed_year is None and draft.printed_month is None:
-        piece.printed_month = on.month
-    if piece.printed_month is not None and not 1 <= piece.printed_month <= 12:
-        raise Refusal(f"There is no month {piece.printed_month}. Write 1 to 12.", field="printed_month")
-    if not works.get(book.session, edition.work_id).year_made <= piece.printed_year <= book.today.year:
-        raise Refusal(
-            f"{piece.printed_year} is not a year in which this picture could be printed.", field="printed_year"
-        )
+    piece.printed_year, piece.printed_month = _printed(book, edition, draft, on)
     piece.paper_as_made = tidy(draft.paper_as_made, "The paper", limit=120, needed=False, field="paper_as_made") or None
-    piece.offer_id = editions.offer_on(book.session, wanted, on).id
-    piece.run_id = runs.to_take_from(book.session, print_class.edition_id, wanted, on, draft.run_id)
+    piece.offer_id, piece.run_id = offer.id, run_id
     book.session.add(piece)
     book.session.flush()
+
+
+def _printed(book: Book, edition: Edition, draft: InscribeDraft, signed_on: date) -> tuple[int, int | None]:
+    """Year and month of the printing; those of the signature where neither was said."""
+    year, month = draft.printed_year or signed_on.year, draft.printed_month
+    if draft.printed_year is None and month is None:
+        month = signed_on.month
+    if month is not None and not 1 <= month <= 12:
+        raise Refusal(f"There is no month {month}. Write 1 to 12.", field="printed_month")
+    if not works.get(book.session, edition.work_id).year_made <= year <= book.today.year:
+        raise Refusal(f"{year} is not a year in which this picture could be printed.", field="printed_year")
+    return year, month
 
 
 def record_inscribed(book: Book, piece: Piece) -> None:

@@ -29,6 +29,7 @@ class _Told:
     paper: str
     mounting: str
     given: dict[str, EditionAnswer]
+    others: str
 
 
 def take(
@@ -62,16 +63,15 @@ def take(
 
 
 def _gathered(session: Session, seen: PieceView, day: date) -> _Told:
-    missing = unanswered(session, seen.edition_id)
-    if missing:
+    given = editions.answers(session, seen.edition_id)
+    if missing := _missing(given):
         question = next(item.question for item in disclosure.ASKED if item.key == missing[0])
         raise Refusal(f"One thing is still to answer before a certificate: {question}", field=f"answers.{missing[0]}")
     facts = editions.facts(session, seen.edition_id, day)
     piece = pieces.get(session, seen.id)
     process, paper = _printed_as(session, piece)
     size = next((each for each in facts.sizes if each.id == seen.size_id), None)
-    given = editions.answers(session, seen.edition_id)
-    return _Told(facts, piece, size, process, paper, _mounting(session, piece), given)
+    return _Told(facts, piece, size, process, paper, _mounting(session, piece), given, others_in_words(session, facts))
 
 
 def _of_the_print(seen: PieceView, told: _Told) -> dict[str, Any]:
@@ -117,7 +117,7 @@ def _of_the_studio(session: Session) -> dict[str, Any]:
 
 
 def _in_sentences(session: Session, told: _Told) -> dict[str, Any]:
-    statutory = _statutory(session, told)
+    statutory = _statutory(told)
     return {
         "facts": _face(session, told),
         "statement": told.facts.edition.statement,
@@ -129,7 +129,10 @@ def _in_sentences(session: Session, told: _Told) -> dict[str, Any]:
 
 def unanswered(session: Session, edition_id: int) -> list[str]:
     """The items of disclosure that nobody has answered yet, in the order they are asked."""
-    given = editions.answers(session, edition_id)
+    return _missing(editions.answers(session, edition_id))
+
+
+def _missing(given: dict[str, EditionAnswer]) -> list[str]:
     return [item for item in disclosure.ASKED_KEYS if item not in given]
 
 
@@ -246,7 +249,7 @@ def _face(session: Session, told: _Told) -> list[list[str]]:
         ["Years", _years(session, facts, piece)],
         ["Edition", _edition_words(facts)],
         ["Beside it", _beside(facts)],
-        ["Other editions", others_in_words(session, facts)],
+        ["Other editions", told.others],
         ["Printed by", printed_by + _sentence(_answered(told.given, "supervision"))],
         ["Marked", _marked(piece, told.given)],
     ]
@@ -270,7 +273,7 @@ def _derived(told: _Told) -> dict[str, str]:
     }
 
 
-def _statutory(session: Session, told: _Told) -> list[tuple[str, str, str]]:
+def _statutory(told: _Told) -> list[tuple[str, str, str]]:
     """Every item of the statutes: its words, what kind of answer, and the answer."""
     derived = _derived(told)
     answers = []
@@ -282,7 +285,6 @@ def _statutory(session: Session, told: _Told) -> list[tuple[str, str, str]]:
             answer = told.given[item.answered_by]
             text = _sentence(answer.text) if answer.text else ""
             if item.key == "other_editions":
-                found = others_in_words(session, told.facts)
-                text = f"{text} {found}".strip()
+                text = f"{text} {told.others}".strip()
             answers.append((item.words, answer.answer, text))
     return answers
