@@ -153,8 +153,9 @@ def test_a_correction_has_a_reason_and_a_line_that_works_have(engine: Engine) ->
 def test_a_picture_becomes_the_picture_of_its_work(engine: Engine) -> None:
     road(engine)
     with acting(engine) as book:
-        first = works.keep_picture(book, 1, PICTURE)
-        assert works.keep_picture(book, 1, PICTURE).id == first.id
+        works.keep_picture(book, 1, PICTURE)
+    with refused("is the picture of “Forty Minutes of Road” already"), acting(engine) as book:
+        works.keep_picture(book, 1, PICTURE)
     with reading(engine) as session:
         kept = works.picture_of(session, 1)
         assert kept is not None and kept.sha256 == PICTURE.sha256
