@@ -12,12 +12,12 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, col, select
 
-from ledger import chance, checkpoints, journal, keys, papers, pieces, snapshots, studio
+from ledger import chance, checkpoints, credentials, journal, keys, papers, pieces, snapshots, studio
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.pieces import PieceView
-from ledger.reckoning import codes
+from ledger.reckoning import codes, credential
 from ledger.reckoning.canonical import canonical
 from ledger.reckoning.texts import tidy
 from ledger.tables import Certificate
@@ -90,6 +90,11 @@ def _issue(book: Book, piece_id: int, draft: IssueDraft, *, earlier: Certificate
         replaces_code_sha256=code_sha256(earlier.code) if earlier else "",
     )
     papers.check(said)
+    place = _place(seen, code, canonical(said))
+    at = journal.stamp(book.at)
+    signed = credentials.signed_bytes(
+        credential.unsigned(said, keys=signing.public, place=place, at=at), signing.certificate, at
+    )
     certificate = Certificate(
         code=code,
         piece_id=piece_id,
@@ -97,12 +102,18 @@ def _issue(book: Book, piece_id: int, draft: IssueDraft, *, earlier: Certificate
         place=owner.place,
         address_printed=printed,
         snapshot=canonical(said),
+        credential=signed,
         reissue_of=earlier.id if earlier else None,
         reason=reason or None,
     )
     book.session.add(certificate)
     book.session.flush()
-    _record_issued(book, certificate, seen)
+    journal.public(
+        book,
+        "certificate.issued",
+        place | {"credential_sha256": hashlib.sha256(signed).hexdigest()},
+        _touched("certified", book, certificate, seen.edition_id),
+    )
     checkpoints.sign(book, signing)
     return certificate
 
@@ -121,20 +132,16 @@ def _address_for(session: Session, draft: IssueDraft) -> str:
     return address
 
 
-def _record_issued(book: Book, certificate: Certificate, seen: PieceView) -> None:
-    journal.public(
-        book,
-        "certificate.issued",
-        {
-            "edition": seen.edition_id,
-            "class": seen.class_kind,
-            "number": seen.number,
-            "generation": seen.generation,
-            "code_sha256": code_sha256(certificate.code),
-            "snapshot_sha256": hashlib.sha256(certificate.snapshot).hexdigest(),
-        },
-        _touched("certified", book, certificate, seen.edition_id),
-    )
+def _place(seen: PieceView, code: str, snapshot: bytes) -> dict[str, Any]:
+    """What the record and the credential say alike of a certificate: whose it is, its code and its snapshot."""
+    return {
+        "edition": seen.edition_id,
+        "class": seen.class_kind,
+        "number": seen.number,
+        "generation": seen.generation,
+        "code_sha256": code_sha256(code),
+        "snapshot_sha256": hashlib.sha256(snapshot).hexdigest(),
+    }
 
 
 def code_sha256(code: str) -> str:

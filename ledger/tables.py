@@ -426,6 +426,7 @@ class Certificate(SQLModel, table=True):
     reissue_of: int | None = Field(default=None, foreign_key="certificate.id")
     reason: str | None = None
     paper_sha256: str | None = None
+    credential: bytes | None = None
 
 
 class Holding(SQLModel, table=True):

@@ -77,7 +77,15 @@ PUBLIC = {
     "piece.withdrawn": {"edition", "class", "number", "generation"},
     "piece.destroyed": {"edition", "class", "number", "generation"},
     "piece.replaced": {"edition", "class", "number", "generation"},
-    "certificate.issued": {"edition", "class", "number", "generation", "code_sha256", "snapshot_sha256"},
+    "certificate.issued": {
+        "edition",
+        "class",
+        "number",
+        "generation",
+        "code_sha256",
+        "snapshot_sha256",
+        "credential_sha256",
+    },
     "certificate.printed": {"code_sha256", "paper_sha256"},
     "certificate.superseded": {"code_sha256", "state"},
     "certificate.suspended": {"code_sha256", "state"},
@@ -175,9 +183,7 @@ def test_an_entry_without_a_name_looks_like_one_with_a_name(engine: Engine) -> N
     with reading(engine) as session:
         values = [
             json.loads(row.value)
-            for row in session.exec(
-                select(Secret).where(Secret.field == "person").order_by(col(Secret.entry_seq))
-            )
+            for row in session.exec(select(Secret).where(Secret.field == "person").order_by(col(Secret.entry_seq)))
         ]
     assert len(values[-2]["none"]) == 64 and values[-1] == {"reason": "asked for"}
 

@@ -7,28 +7,43 @@ decades later with whatever is at hand.
 import json
 import re
 import unicodedata
+from typing import Any
 
 from ledger.errors import Refusal
 
-_KEY = re.compile(r"[a-z][a-z0-9_.]*")
+ENTRY_KEY = re.compile(r"[a-z][a-z0-9_.]*")
+"""What an entry of the record calls its fields."""
+CREDENTIAL_KEY = re.compile(r"[a-z@][A-Za-z0-9]*")
+"""What a W3C credential calls its fields."""
 _LARGEST = 2**53 - 1  # RFC 8785 writes numbers as doubles; beyond this neighbours run together
 _BIDIRECTIONAL = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
-def canonical(value: dict[str, object]) -> bytes:
+def canonical(value: dict[str, object], key: re.Pattern[str] = ENTRY_KEY) -> bytes:
     """The RFC 8785 bytes of a dict of str, int, list and dict, and nothing else.
 
-    Raises TypeError for any other type (True, None, a float, a subclass) or a key not of `[a-z][a-z0-9_.]*`,
-    ValueError for a whole number of 2^53 or more, and Refusal for text that is not NFC or holds a control or
-    bidirectional character or half of a surrogate pair.
+    Raises TypeError for any other type (True, None, a float, a subclass) or a key not of this kind, ValueError for
+    a whole number of 2^53 or more, and Refusal for text that is not NFC or holds a control or bidirectional
+    character or half of a surrogate pair.
     """
     if type(value) is not dict:
         raise TypeError("a record is a dict")
-    _check(value)
+    _check(value, key)
     return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode()
 
 
-def _check(value: object) -> None:
+def parsed(data: bytes, key: re.Pattern[str] = ENTRY_KEY) -> dict[str, Any]:
+    """The dict again that these are the canonical bytes of. Raises Refusal for any other bytes."""
+    try:
+        value = json.loads(data)
+        if canonical(value, key) == data:  # a field named twice, or spaced out, comes out otherwise
+            return dict(value)
+    except (ValueError, TypeError, RecursionError, Refusal):
+        pass
+    raise Refusal("It is not written the one way a record is.")
+
+
+def _check(value: object, key: re.Pattern[str]) -> None:
     # Exact types: True is an int to isinstance, and a subclass may write itself differently.
     if type(value) is str:
         check_text(value)
@@ -37,12 +52,12 @@ def _check(value: object) -> None:
             raise ValueError(f"{value} is too large to be written exactly")
     elif type(value) is list:
         for member in value:
-            _check(member)
+            _check(member, key)
     elif type(value) is dict:
-        for key, member in value.items():
-            if type(key) is not str or not _KEY.fullmatch(key):
-                raise TypeError(f"{key!r} is not a key of a record")
-            _check(member)
+        for name, member in value.items():
+            if type(name) is not str or not key.fullmatch(name):
+                raise TypeError(f"{name!r} is not a key of a record")
+            _check(member, key)
     else:
         raise TypeError(f"{type(value).__name__} has no place in a record")
 

@@ -60,9 +60,9 @@ def base58(data: bytes) -> str:
 
 
 def from_base58(symbols: str) -> bytes:
-    """The bytes again. Raises Refusal for a symbol that is none of the 58, or more than a key could need."""
+    """The bytes again. Raises Refusal for a symbol that is none of the 58, or more than a signature could need."""
     if len(symbols) > 100 or set(symbols) - set(_BASE58):
-        raise Refusal("In the name of a key there is a symbol that does not belong there.")
+        raise Refusal("In a key or a signature there is a symbol that does not belong there.")
     number = 0
     for symbol in symbols:
         number = number * 58 + _BASE58.index(symbol)

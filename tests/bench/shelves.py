@@ -124,7 +124,7 @@ def _copy(loading: sqlite3.Connection, times: int) -> None:
         values |= {column: f"t.{column} + k * {step[owner]}" for column, owner in shifts.items()}
         values |= {"work": {"title": "copy.title"}, "person": {"name": "copy.name"}}.get(table, {})
         if table == "certificate":
-            values |= {"code": "hex(randomblob(8))", "snapshot": "x'7b7d'"}
+            values |= {"code": "hex(randomblob(8))", "snapshot": "x'7b7d'", "credential": "x'7b7d'"}
         loading.execute(
             f"INSERT INTO {table} ({', '.join(columns)}) SELECT {', '.join(values[each] for each in columns)} "
             f"FROM copy CROSS JOIN {table} t ORDER BY k, t.id"
