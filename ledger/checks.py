@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import bindparam, exists
+from sqlalchemy import bindparam, exists, func
 from sqlalchemy import select as columns
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from ledger import pieces, works
 from ledger.database import Engine, looking, reading
+from ledger.evidence import Place
 from ledger.reckoning import codes, dates
 from ledger.tables import Certificate, Correction, Edition, Event, Piece, PrintClass
 
@@ -29,6 +30,7 @@ class Check:
     state: str
     snapshot: dict[str, Any]
     issued_on: date
+    place: Place
     since_on: date | None = None
     now_given_as: tuple[str, ...] = ()
     two_exist: bool = False
@@ -62,6 +64,11 @@ _QUERY = (
         col(Certificate.snapshot),
         col(Certificate.issued_on),
         col(Certificate.piece_id),
+        col(Certificate.credential).is_not(None).label("signed"),
+        columns(func.min(Event.entry_seq))
+        .where(col(Event.certificate_id) == Certificate.id, col(Event.kind) == "certified")
+        .scalar_subquery()
+        .label("entry"),
         col(Edition.work_id),
         exists().where(col(Correction.work_id) == Edition.work_id).label("corrected"),
         exists()
@@ -88,7 +95,7 @@ def quick_check(engine: Engine, code: str) -> Check | None:
     if row is None:
         return None
     if row.state == "valid" and not row.corrected and not row.printed_again:
-        return Check(code, row.state, json.loads(row.snapshot), row.issued_on)
+        return Check(code, row.state, json.loads(row.snapshot), row.issued_on, Place(row.entry, row.signed))
     with reading(engine) as session:
         return check(session, code)
 
@@ -99,6 +106,7 @@ def _with_its_story(session: Session, code: str, row: Any) -> Check:
         state=row.state,
         snapshot=json.loads(row.snapshot),
         issued_on=row.issued_on,
+        place=Place(row.entry, row.signed),
         since_on=None if row.state == "valid" else _since(session, row.id),
         now_given_as=_now_given_as(session, row.id, row.work_id) if row.corrected else (),
         two_exist=row.printed_again and _two_exist(session, row.piece_id),

@@ -19,6 +19,7 @@ from ledger import (
     costs,
     declarations,
     editions,
+    evidence,
     journal,
     keys,
     numbers,
@@ -259,8 +260,12 @@ def _certify(engine: Engine, run: Replay, act: Act) -> None:
     with writing(engine, "demo", at=_moment(act["on"])) as book:
         issued = [certificates.issue(book, piece.id or 0).id or 0 for piece in _chosen(book, run, act)]
     with reading(engine) as session:
-        views = [certificates.as_view(certificates.get(session, each)) for each in issued]
-    kept = {view.id: papers.keep_certificate(run.data_dir, view.snapshot) for view in views}
+        said = [certificates.as_view(certificates.get(session, each)).snapshot for each in issued]
+        proved = [evidence.of(session, each) for each in issued]
+    kept = {
+        each: papers.keep_certificate(run.data_dir, snapshot, proof)
+        for each, snapshot, proof in zip(issued, said, proved, strict=True)
+    }
     with writing(engine, "demo", at=_moment(act["on"])) as book:
         for certificate_id, sha256 in kept.items():
             certificates.keep_paper(book, certificate_id, sha256)

@@ -11,7 +11,9 @@ from ledger.paper import certificate
 from ledger.paper.certificate import CertificateFace, CertificatePages, render
 from ledger.paper.label import LabelFacts, LabelSheet, render_labels
 from ledger.paper.particulars import Particulars
+from ledger.paper.standing import Standing
 from ledger.reckoning import codes, dates
+from ledger.reckoning.credential import Evidence
 
 CHECK_PATH = "/C/"
 Snapshot = dict[str, Any]
@@ -37,8 +39,11 @@ def check(snapshot: Snapshot) -> None:
     certificate.check(pages(snapshot, None), snapshot["paper_size"])
 
 
-def pages(snapshot: Snapshot, data_dir: Path | None) -> CertificatePages:
-    """Both sides of a certificate as its snapshot has them; without a folder, without the picture."""
+def pages(snapshot: Snapshot, data_dir: Path | None, evidence: Evidence | None = None) -> CertificatePages:
+    """Both sides of a certificate as its snapshot has them; without a folder, without the picture.
+
+    With evidence they say where it stands in the record.
+    """
     picture = pictures.path_of(data_dir, snapshot["picture"]) if data_dir and snapshot["picture"] else None
     if picture is not None and not picture.is_file():
         raise Refusal("The picture of this work is not in the ledger’s folder. Restore it from a backup first.")
@@ -65,20 +70,38 @@ def pages(snapshot: Snapshot, data_dir: Path | None) -> CertificatePages:
         not_applicable=tuple(snapshot["not_applicable"]),
         not_known=tuple(snapshot["not_known"]),
     )
-    return CertificatePages(face, second if snapshot["two_sides"] else None)
+    return CertificatePages(face, second if snapshot["two_sides"] else None, _standing(evidence) if evidence else None)
 
 
-def certificate_pdf(data_dir: Path, snapshots: Sequence[Snapshot]) -> bytes:
-    """One PDF of these certificates, each picture in it once. Raises Refusal."""
-    if not snapshots:
+def _standing(evidence: Evidence) -> Standing:
+    head = evidence.head
+    return Standing(evidence.proof.index, head.size, head.root, evidence.keys.fingerprint)
+
+
+Signed = tuple[Snapshot, Evidence | None]
+"""What a certificate says, and what proves it where it was signed."""
+
+
+def certificate_pdf(data_dir: Path, certificates: Sequence[Signed]) -> bytes:
+    """One PDF of these certificates, each picture in it once; that of a single one carries what proves it.
+
+    Raises Refusal.
+    """
+    if not certificates:
         raise Refusal("There is no certificate to print. Choose at least one.")
-    title = f"Certificate {codes.grouped(snapshots[0]['code'])}" if len(snapshots) == 1 else "Certificates"
-    return render([pages(snapshot, data_dir) for snapshot in snapshots], paper=snapshots[0]["paper_size"], title=title)
+    first, evidence = certificates[0]
+    single = len(certificates) == 1
+    return render(
+        [pages(snapshot, data_dir, proof) for snapshot, proof in certificates],
+        paper=first["paper_size"],
+        title=f"Certificate {codes.grouped(first['code'])}" if single else "Certificates",
+        files=evidence.files if single and evidence else None,
+    )
 
 
-def keep_certificate(data_dir: Path, snapshot: Snapshot) -> str:
+def keep_certificate(data_dir: Path, snapshot: Snapshot, evidence: Evidence | None) -> str:
     """Draw the paper of one certificate and keep it; its SHA-256 is returned. Raises Refusal."""
-    return home.keep_file(data_dir / "papers", certificate_pdf(data_dir, [snapshot]), ".pdf")
+    return home.keep_file(data_dir / "papers", certificate_pdf(data_dir, [(snapshot, evidence)]), ".pdf")
 
 
 def place_of(data_dir: Path, sha256: str) -> Path:

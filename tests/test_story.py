@@ -84,7 +84,7 @@ def test_the_whole_job(engine: Engine, tmp_path: Path) -> None:
             certificates.issue(book, third)
     with reading(engine) as session:
         view = certificates.as_view(certificates.get(session, issued.id or 0))
-    pdf = papers.certificate_pdf(tmp_path, [view.snapshot])
+    pdf = papers.certificate_pdf(tmp_path, [(view.snapshot, None)])
     assert TITLE in pypdf.PdfReader(BytesIO(pdf)).pages[0].extract_text()
     image = pypdfium2.PdfDocument(pdf)[0].render(scale=150 / 72).to_pil()
     assert zxingcpp.read_barcodes(image)[0].text == f"HTTPS://PRINTS.EXAMPLE.ORG/C/{view.code}"

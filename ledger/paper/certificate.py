@@ -4,7 +4,7 @@ Drawn on an A5 sheet lying down. On A4 everything stands 1.414 times as large, a
 room for the signature may be set smaller again, never under 7 points on the paper.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -13,6 +13,7 @@ from ledger.errors import Refusal
 from ledger.paper import faces, qr
 from ledger.paper.particulars import Particulars, SetParticulars, check_particulars, set_particulars
 from ledger.paper.sheet import GRAPHITE, Line, Sheet, press
+from ledger.paper.standing import SMALLEST, Standing, draw_foot
 
 Paper = Literal["a5", "a4"]
 PAPERS: dict[Paper, tuple[float, float]] = {"a5": (210, 148), "a4": (297, 210)}
@@ -63,10 +64,11 @@ class CertificateFace:
 
 @dataclass(frozen=True)
 class CertificatePages:
-    """One certificate: its face, and its second side if it is to have one."""
+    """One certificate: its face, its second side if it is to have one, and where it stands once it is signed."""
 
     face: CertificateFace
     particulars: Particulars | None = None
+    standing: Standing | None = None
 
 
 @dataclass(frozen=True)
@@ -92,25 +94,31 @@ def check(pages: CertificatePages, paper: Paper) -> None:
     _set(pages, paper)
 
 
-def render(pages: Sequence[CertificatePages], *, paper: Paper, title: str) -> bytes:
+def render(
+    pages: Sequence[CertificatePages], *, paper: Paper, title: str, files: Mapping[str, bytes] | None = None
+) -> bytes:
     """The PDF of one certificate or of a batch; a picture named by the same path is kept in it once.
+
+    `files` are carried in it.
 
     Raises Refusal, before anything is printed, for a character the face lacks, and where the words leave no
     room for the signature.
     """
     if not pages:
         raise Refusal("There is no certificate to print. Choose at least one.")
-    ready = [(each.face, *_set(each, paper)) for each in pages]
+    ready = [(each.face, each.standing, *_set(each, paper)) for each in pages]
     width, height = PAPERS[paper]
     scale = width / WIDTH
-    with press(title) as printing:
+    with press(title, files) as printing:
         sheet = printing.sheet
-        for face, first, second in ready:
+        for face, standing, first, second in ready:
             with sheet.page(width, height), sheet.place(0, (height - HEIGHT * scale) / 2, scale):
                 _draw_face(sheet, face, first)
             if second:
                 with sheet.page(width, height), sheet.place(0, (height - HEIGHT * scale) / 2, scale):
                     second.draw(sheet)
+                    if standing:
+                        draw_foot(sheet, standing)
     return printing.pdf
 
 
@@ -118,7 +126,7 @@ def _set(pages: CertificatePages, paper: Paper) -> tuple[_SetFace, SetParticular
     face, told = pages.face, pages.particulars
     _check(face)
     if told is None:
-        return _set_face(face, paper), None
+        return _set_face(face, paper, pages.standing), None
     check_particulars(told)
     smallest = 7 * WIDTH / PAPERS[paper][0]
     second = set_particulars(told, face.title, face.number_shown, face.code_grouped, smallest=smallest)
@@ -211,7 +219,7 @@ def _heading(face: CertificateFace) -> tuple[list[Line], float]:
     return lines, y
 
 
-def _set_face(face: CertificateFace, paper: Paper) -> _SetFace:
+def _set_face(face: CertificateFace, paper: Paper, standing: Standing | None = None) -> _SetFace:
     column = _column(face, paper)
     size = faces.fit(face.number_shown, PLACE, NUMBER_SIZES)
     if size is None:
@@ -221,7 +229,10 @@ def _set_face(face: CertificateFace, paper: Paper) -> _SetFace:
         Line(COLUMN, 15.2, "CERTIFICATE OF AUTHENTICITY", 6.8, spacing=1.25, colour=GRAPHITE),
     )
     symbol = qr.matrix(face.qr_text) if face.qr_text else None
-    lines = (*heads, *column.lines, *_check_lines(face, _beside(symbol)), *_signing_lines(face))
+    checked = _check_lines(face, _beside(symbol))
+    if standing:
+        checked.append(_standing_line(standing, _beside(symbol), checked[-1].y))
+    lines = (*heads, *column.lines, *checked, *_signing_lines(face))
     return _SetFace(lines, column.rule_y, symbol)
 
 
@@ -245,6 +256,13 @@ def _check_lines(face: CertificateFace, x: float) -> list[Line]:
         Line(x, HEIGHT - 21.6, face.code_grouped, 12.5, spacing=0.6),
         *(Line(x, HEIGHT - (17.6, 14.0, 10.5)[n], text, size) for n, text in enumerate(lines)),
     ]
+
+
+def _standing_line(standing: Standing, x: float, above: float) -> Line:
+    """The last line of the face; under all others where it would meet the date, or the addresses need its place."""
+    short = x + faces.width_mm(standing.in_short, SMALLEST) < COLUMN - 2
+    up = 10.5 if short and above < HEIGHT - 10.5 else 7.2
+    return Line(x, HEIGHT - up, standing.in_short, SMALLEST, colour=GRAPHITE)
 
 
 def _signing_lines(face: CertificateFace) -> list[Line]:

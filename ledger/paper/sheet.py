@@ -1,6 +1,6 @@
 """Paper being printed: lengths in mm from the top left corner of the present place, type in points."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
@@ -13,7 +13,7 @@ from reportlab import rl_config
 from reportlab.lib.colors import HexColor
 from reportlab.pdfgen.canvas import Canvas
 
-from ledger.paper import faces
+from ledger.paper import attachments, faces
 
 INK, GRAPHITE, HAIRLINE, DOT, WHITE = "#191B1E", "#50555A", "#AEB5BA", "#AE1620", "#FFFFFF"
 MM = faces.POINTS_A_MM
@@ -168,8 +168,11 @@ class Press:
 
 
 @contextmanager
-def press(title: str) -> Iterator[Press]:
-    """A paper with this title: draw on `sheet` inside, read `pdf` after. Same words, same bytes."""
+def press(title: str, files: Mapping[str, bytes] | None = None) -> Iterator[Press]:
+    """A paper with this title, and these files in it: draw on `sheet` inside, read `pdf` after.
+
+    Same words, same bytes.
+    """
     for name in (faces.REGULAR, faces.ITALIC):
         faces.face(name)
     with _one_at_a_time:
@@ -177,4 +180,5 @@ def press(title: str) -> Iterator[Press]:
         canvas.setTitle(title)
         printing = Press(Sheet(canvas))
         yield printing
+        attachments.attach(canvas, files or {})
         printing.pdf = canvas.getpdfdata()

@@ -6,7 +6,7 @@ from typing import Any, Literal
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
-from ledger import certificates, papers, pieces, studio
+from ledger import certificates, evidence, papers, pieces, studio
 from ledger.certificates import CertificateView, IssueDraft
 from ledger.database import Book, reading, writing
 from ledger.errors import Refusal
@@ -66,8 +66,9 @@ def kept_pdf(house: House, certificate_id: int, actor: str) -> bytes:
     """The paper of a certificate: drawn and kept the first time, the kept bytes ever after. Raises Refusal."""
     with reading(house.engine) as session:
         view = certificates.as_view(certificates.get(session, certificate_id))
+        proof = evidence.of(session, certificate_id)
     if view.paper_sha256 is None:
-        sha256 = papers.keep_certificate(house.data_dir, view.snapshot)
+        sha256 = papers.keep_certificate(house.data_dir, view.snapshot, proof)
         with writing(house.engine, actor) as book:
             if certificates.get(book.session, certificate_id).paper_sha256 is None:
                 certificates.keep_paper(book, certificate_id, sha256)
@@ -196,7 +197,9 @@ def batch(request: Request, house: Here, who: Signed) -> Response:
     views = views_of(house, _asked_ids(request))
     for view in views:
         kept_pdf(house, view.id, who.name)
-    return pdf_answer(papers.certificate_pdf(house.data_dir, [view.snapshot for view in views]), "certificates")
+    with reading(house.engine) as session:
+        signed = [(view.snapshot, evidence.of(session, view.id)) for view in views]
+    return pdf_answer(papers.certificate_pdf(house.data_dir, signed), "certificates")
 
 
 @pages.get("/certificates/{certificate_id}.pdf")
@@ -214,6 +217,8 @@ def one(request: Request, house: Here, who: Signed, certificate_id: Id) -> Respo
 
 def _one_page(request: Request, house: House, certificate_id: int, form: Form, status: int = 200) -> Response:
     view = views_of(house, [certificate_id])[0]
+    with reading(house.engine) as session:
+        place = evidence.place_of(session, certificate_id)
     state = {
         "valid": "It stands.",
         "suspended": "It is on hold.",
@@ -236,6 +241,7 @@ def _one_page(request: Request, house: House, certificate_id: int, form: Form, s
             "state_words": state[view.state],
             "reason": view.reason or "",
             "issued": dates.said(view.issued_on),
+            "place": place.words,
             "pdf_href": f"/certificates/{view.id}.pdf",
             "public_href": f"/c/{view.code}",
             "label_href": f"/certificates/labels?id={view.id}",

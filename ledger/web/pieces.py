@@ -7,7 +7,19 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import certificates, clock, editions, making_costs, people, pieces, provenance, reports, studio, works
+from ledger import (
+    certificates,
+    clock,
+    editions,
+    evidence,
+    making_costs,
+    people,
+    pieces,
+    provenance,
+    reports,
+    studio,
+    works,
+)
 from ledger.database import Book, reading
 from ledger.errors import Refusal
 from ledger.making_costs import Making
@@ -60,6 +72,7 @@ def page(request: Request, house: Here, who: Signed, piece_id: Id) -> Response:
         told = lines(session, pieces.story(session, [each.id for each in prints]))
         current = certificates.live_of(session, piece_id)
         view = certificates.as_view(current) if current else None
+        place = evidence.place_of(session, view.id).words if view else ""
         line = pieces.order_on(session, piece_id)
         left = reports.left_of_lines(session, [line]).get(line.id or 0) if line else None
         kept_in = studio.currency(session)
@@ -78,7 +91,7 @@ def page(request: Request, house: Here, who: Signed, piece_id: Id) -> Response:
         "standing_more": _more(seen, prints),
         "where": _where(seen),
         "holder": _holder(seen),
-        "certificate": _certificate(view, seen) if view else None,
+        "certificate": _certificate(view, place) if view else None,
         "certificate_note": _certificate_note(seen),
         "cost": _cost(made, kept_in) if made else "",
         "left": "" if left is None else _left(left, kept_in),
@@ -141,11 +154,11 @@ def _holder(seen: PieceView) -> Any:
     }.get(seen.holder or "", "Nobody.")
 
 
-def _certificate(view: certificates.CertificateView, seen: PieceView) -> dict[str, str]:
+def _certificate(view: certificates.CertificateView, place: str) -> dict[str, str]:
     state = {"valid": "Stands.", "suspended": "On hold."}[view.state]
     return {
         "code_shown": codes.grouped(view.code),
-        "words": f"{state} Issued {dates.said(view.issued_on)}.",
+        "words": f"{state} Issued {dates.said(view.issued_on)}. {place}",
         "pdf_href": f"/certificates/{view.id}.pdf",
         "public_href": f"/c/{view.code}",
     }

@@ -148,6 +148,7 @@ def _in_the_record(found: Check) -> dict[str, Any]:
         },
         "compare": compare(said),
         "catalogue": found.catalogue_line,
+        "record_line": found.place.words,
         "code_shown": codes.grouped(found.code),
         "linked_data": linked_data(found),
         "maker_name": said["signed_name"],

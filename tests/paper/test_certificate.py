@@ -2,14 +2,17 @@
 
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from io import BytesIO
 from pathlib import Path
 
 import pytest
 import zxingcpp
+from pypdf import PdfReader
 
 from ledger.errors import Refusal
 from ledger.paper.certificate import CertificateFace, CertificatePages, Paper, render
 from ledger.paper.particulars import Particulars
+from ledger.paper.standing import Standing
 from tests.paper.cast import (
     CODE,
     FACE,
@@ -218,3 +221,42 @@ def test_the_face_says_what_to_do_with_square_and_code() -> None:
     assert "SCAN OR TYPE THIS TO CHECK" in words(printed(CertificatePages(FACE)))
     without = words(printed(CertificatePages(replace(FACE, qr_text=None, address_words=None))))
     assert "SCAN" not in without and "CHECK THIS CERTIFICATE" in without
+
+
+STANDING = Standing(412, 413, bytes(range(32)), "MQ3Z A7KF WQ2Z BBTN L5YU 2OQD PVKM W4GH")
+
+
+@pytest.mark.parametrize("paper", ["a5", "a4"])
+def test_the_second_side_says_where_it_stands_in_the_record_and_which_keys_signed(paper: Paper) -> None:
+    said = words(printed(CertificatePages(FACE, PARTICULARS, STANDING), paper=paper), page=1)
+    assert "Entry 412 of the record, head of size 413:" in said
+    assert "00010203 04050607 08090a0b 0c0d0e0f 10111213 14151617 18191a1b 1c1d1e1f" in said
+    assert STANDING.fingerprint in said
+    assert "print-ledger verify" in said
+    assert "Entry" not in words(printed(CertificatePages(FACE, PARTICULARS, STANDING), paper=paper))
+
+
+def test_without_a_second_side_the_last_line_of_the_face_says_it_in_short() -> None:
+    said = words(printed(CertificatePages(FACE, None, STANDING)))
+    assert "Entry 412, head 0001020304050607, keys MQ3Z A7KF WQ2Z BBTN" in said
+
+
+def test_a_certificate_that_was_not_signed_says_nothing_of_the_record() -> None:
+    pdf = printed(CertificatePages(FACE, PARTICULARS))
+    assert "head of size" not in words(pdf, page=1) and "Entry" not in words(pdf)
+
+
+def test_files_come_out_of_a_certificate_byte_for_byte() -> None:
+    files = {
+        "credential.json": '{"title":"Förty (minutes)"}'.encode(),
+        "entry.json": bytes(range(256)) * 9,
+        "keys.json": b"",
+        "proof.tlog-proof": b"endstream\nendobj\n",
+    }
+    pdf = render([CertificatePages(FACE)], paper="a5", title="Certificate", files=files)
+    assert pdf == render([CertificatePages(FACE)], paper="a5", title="Certificate", files=files)
+    read = PdfReader(BytesIO(pdf))
+    assert {name: data[0] for name, data in read.attachments.items()} == files
+    assert [each["/Subtype"] for each in objects(pdf, "/Type", "/EmbeddedFile")] == [
+        "/application/json", "/application/json", "/application/json", "/text/plain",
+    ]  # fmt: skip

@@ -11,13 +11,14 @@ from PIL import Image
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import certificates, checks, conditions, pictures, works
+from ledger import certificates, checks, conditions, evidence, pictures, works
 from ledger.conditions import ReplaceDraft
 from ledger.database import reading
 from ledger.reckoning import codes
 from ledger.sale_drafts import BuyerDraft
 from ledger.web.public import linked_data
-from tests.cast import BUYER, TITLE, acting, made, road, seen
+from tests.cast import BUYER, TITLE, acting, certified, made, road, seen
+from tests.test_evidence import unsign
 from tests.trade import sell, ways
 from tests.web.conftest import Clock
 
@@ -47,6 +48,24 @@ def test_a_certificate_in_the_record_says_what_to_compare(stranger: TestClient, 
     for words in (TITLE, "7/25", "127 × 127 mm", "Cotton rag", "Blind stamp, lower right"):
         assert words in page
     assert "A copied certificate shows this page too" in page
+
+
+@pytest.mark.parametrize("signed", [True, False])
+def test_every_page_of_a_certificate_says_whether_it_was_signed(
+    stranger: TestClient, maker: TestClient, sqlite_ledger: Engine, signed: bool
+) -> None:
+    road(sqlite_ledger)
+    view = certified(sqlite_ledger, made(sqlite_ledger, 7)[0])
+    if not signed:
+        unsign(sqlite_ledger)
+    with reading(sqlite_ledger) as session:
+        entry = evidence.place_of(session, view.id).entry
+    words = f"Signed, entry {entry} of the record." if signed else (
+        f"Issued before signing began, entry {entry} of the record; a reissue signs it."
+    )
+    assert words in told(stranger, f"/c/{view.code}")
+    assert words in told(maker, f"/pieces/{view.piece_id}")
+    assert words in told(maker, f"/certificates/{view.id}")
 
 
 def test_a_code_is_read_in_any_case_and_with_either_of_the_letters_that_look_alike(
