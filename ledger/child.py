@@ -58,11 +58,17 @@ def ask(module: str, asked: dict[str, Any], *, memory: int, seconds: float, doin
     return told
 
 
-def answer(act: Callable[[dict[str, Any]], dict[str, Any]], *, failed: str) -> None:
-    """Take the limits, do what is asked, and tell the outcome; `failed` is said where a decoder gives up."""
+TOO_LARGE = "The picture needs more memory than there is. Save a smaller copy, choose that."
+
+
+def answer(act: Callable[[dict[str, Any]], dict[str, Any]], *, failed: str, too_large: str = TOO_LARGE) -> None:
+    """Take the limits, do what is asked, and tell the outcome.
+
+    `failed` is said where a decoder gives up, `too_large` where the memory does not reach.
+    """
     memory, seconds = sys.argv[1:]
     _hold(int(memory), max(1, int(float(seconds))))
-    json.dump(_outcome(act, json.load(sys.stdin), failed), sys.stdout)
+    json.dump(_outcome(act, json.load(sys.stdin), failed, too_large), sys.stdout)
 
 
 def _hold(memory: int, seconds: int) -> None:
@@ -74,13 +80,15 @@ def _hold(memory: int, seconds: int) -> None:
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 
-def _outcome(act: Callable[[dict[str, Any]], dict[str, Any]], asked: dict[str, Any], failed: str) -> dict[str, Any]:
+def _outcome(
+    act: Callable[[dict[str, Any]], dict[str, Any]], asked: dict[str, Any], failed: str, too_large: str
+) -> dict[str, Any]:
     try:
         return act(asked)
     except Refusal as refusal:
         return {"refused": refusal.message}
     except MemoryError:
-        return {"refused": "The picture needs more memory than there is. Save a smaller copy, choose that."}
+        return {"refused": too_large}
     except Exception as problem:  # a decoder may fail in any way it likes over a crafted file
         if isinstance(problem, OSError) and problem.errno in (errno.ENOSPC, errno.EDQUOT):
             return {"disk": problem.errno}

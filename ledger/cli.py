@@ -270,6 +270,52 @@ def _refuse_where_there_is_none(settings: Settings) -> None:
         raise Refusal(f"There is no ledger in {settings.data_dir}. Name its folder with --data-dir.")
 
 
+# --- check a certificate ---
+
+
+@app.command()
+def verify(
+    file: Annotated[Path, typer.Argument(help="The PDF of a certificate.")],
+    fingerprint: Annotated[str, typer.Option(help="The keys’ fingerprint as printed on the certificate.")] = "",
+    head: Annotated[str, typer.Option(help="The head of the record as printed on the certificate.")] = "",
+    data_dir: DataDir = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Tell it for a program.")] = False,
+) -> None:
+    """Check a certificate’s PDF against what its paper says, and the ledger where there is one.
+
+    Exit status: 0 it matches the record, 1 it does not match, 2 it could not be checked.
+    """
+    import json
+
+    from ledger import verifying
+
+    verdict = _verdict(file, verifying.Typed(fingerprint, head), data_dir)
+    if as_json:
+        typer.echo(json.dumps(verifying.as_json(verdict), indent=2, ensure_ascii=False))
+    else:
+        for line in verifying.as_lines(verdict):
+            typer.echo(line)
+    raise typer.Exit(verifying.EXIT[verdict.result])
+
+
+def _verdict(file: Path, typed: Any, data_dir: Path | None) -> Any:
+    """What is found. A ledger that cannot be read says nothing of a certificate, so that must not end as 'not'."""
+    from ledger import home, verifying
+    from ledger.database import check_schema, reading
+
+    try:
+        settings = _settings(data_dir=data_dir)
+        if data_dir is None and not settings.database_url and not home.holds_ledger(settings.data_dir):
+            return verifying.verify(file, typed)
+        with _engine_of_a_ledger(settings) as engine:
+            check_schema(engine)
+            with reading(engine) as session:
+                return verifying.verify(file, typed, session)
+    except Exception as problem:
+        why = problem.message if isinstance(problem, Refusal) else f"It cannot be read ({type(problem).__name__})."
+        return verifying.Verdict((verifying.Finding("The ledger", verifying.OPEN, why),), {}, ())
+
+
 # --- signing keys ---
 
 
