@@ -3,6 +3,7 @@
 The cast: Ines, who keeps the book.
 """
 
+import json
 import os
 import re
 import signal
@@ -13,13 +14,18 @@ import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from shutil import copyfile
 
 import pytest
 
-from ledger import cli, demo, home, studio
+from ledger import cli, demo, evidence, home, papers, studio
 from ledger.database import reading, writing
 from ledger.home import opened
+from ledger.keys import hold
+from ledger.reckoning.credential import Evidence
 from ledger.settings import Settings
+from tests.cast import KEYS, certified, made, road
+from tests.conftest import quick_engine
 
 NAME, PASSWORD = "ines@example.org", "four plain words here"
 Run = Callable[..., tuple[int, str, str]]
@@ -229,6 +235,60 @@ def test_the_passphrase_of_the_keys_is_not_shown_among_the_settings(run: Run, mo
     status, printed, _ = run("settings")
     assert (status, PASSPHRASE in printed) == (0, False)
     assert "PRINT_LEDGER_KEY_PASSPHRASE = **********   (from the environment)" in printed
+
+
+# --- a certificate checked ---
+
+
+@pytest.fixture
+def issued(tmp_path: Path, empty_ledger: Path) -> tuple[Path, Evidence]:
+    """The PDF of a certificate of the cast, in a folder with its ledger, and what proves it."""
+    folder = tmp_path / "studio"
+    folder.mkdir()
+    copyfile(empty_ledger, folder / home.LEDGER)
+    engine = quick_engine(folder / home.LEDGER)
+    hold(engine, KEYS)
+    road(engine)
+    view = certified(engine, made(engine, 7)[0])
+    with reading(engine) as session:
+        proof = evidence.of(session, view.id)
+    engine.dispose()
+    assert proof is not None
+    return papers.place_of(folder, papers.keep_certificate(folder, view.snapshot, proof)), proof
+
+
+def test_a_certificate_is_checked_with_what_stands_on_its_paper(run: Run, issued: tuple[Path, Evidence]) -> None:
+    pdf, proof = issued
+    paper = ("--fingerprint", proof.keys.fingerprint, "--head", proof.head.root.hex())
+    status, printed, _ = run("verify", str(pdf), *paper)
+    assert status == 0 and printed.startswith("Matches the record.\n")
+    assert "number: 7/25" in printed and "It cannot show prints that were never recorded." in printed
+    status, printed, _ = run("verify", str(pdf))
+    assert status == 2 and printed.startswith("Could not be checked.\n") and "--fingerprint" in printed
+    status, printed, _ = run("verify", str(pdf), "--fingerprint", "A" * 32)
+    assert status == 1 and printed.startswith("Does not match.\n")
+
+
+def test_a_certificate_is_checked_against_the_ledger_that_is_named(
+    run: Run, issued: tuple[Path, Evidence], tmp_path: Path
+) -> None:
+    pdf, _ = issued
+    status, printed, _ = run("verify", str(pdf), "--json", "--data-dir", str(tmp_path / "studio"))
+    told = json.loads(printed)
+    assert (status, told["result"], told["says"]["number"]) == (0, "matches the record", "7/25")
+    assert {each["result"] for each in told["findings"]} == {"matches the record"}
+
+
+@pytest.mark.parametrize("ledger", ["none", "no database", "older"])
+def test_a_ledger_that_cannot_be_read_says_nothing_of_a_certificate(
+    run: Run, issued: tuple[Path, Evidence], tmp_path: Path, ledger: str
+) -> None:
+    folder = tmp_path / ledger
+    folder.mkdir()
+    if ledger != "none":
+        (folder / home.LEDGER).write_bytes(b"no database at all" * 100 if ledger == "no database" else b"")
+    status, printed, _ = run("verify", str(issued[0]), "--data-dir", str(folder))
+    assert status == 2 and "The ledger: could not be checked." in printed
 
 
 # --- the demonstration ---

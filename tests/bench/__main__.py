@@ -1,4 +1,4 @@
-"""Measure the ledger and print the table: `python -m tests.bench [paper] [check] [sale] [asking] [tree] [demo]`."""
+"""Measure the ledger and print the table: `python -m tests.bench [ROOM ...]`; the rooms are the keys of `rooms`."""
 
 import os
 import subprocess
@@ -8,7 +8,7 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
-from tests.bench import asking, check, paper, sale, tree
+from tests.bench import asking, check, paper, sale, tree, verify
 from tests.bench.measure import Row, seconds, table
 from tests.bench.shelves import Shelf, filled
 
@@ -30,6 +30,7 @@ def main(wanted: list[str]) -> None:
             "sale": lambda: sale.rows(shelf(SOME), folder),
             "asking": lambda: asking.rows(shelf(FEW), shelf(MANY)),
             "tree": lambda: tree.rows(folder),
+            "verify": lambda: verify.rows(folder),
             "demo": _demo,
         }
         rows = [row for name, measure in rooms.items() if not wanted or name in wanted for row in measure()]
