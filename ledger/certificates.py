@@ -5,6 +5,7 @@ What a certificate says is frozen in its snapshot, in canonical bytes. Papers ar
 
 import hashlib
 import json
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -284,6 +285,12 @@ def as_view(row: Certificate) -> CertificateView:
 def any_issued(session: Session) -> bool:
     """Whether any certificate was ever issued from this book."""
     return session.exec(select(Certificate.id).limit(1)).first() is not None
+
+
+def codes_printed_with(session: Session, address: str) -> Iterator[str]:
+    """The code of every certificate that carries this address, oldest first; a few are read at a time."""
+    asked = select(Certificate.code).where(Certificate.address_printed == address).order_by(col(Certificate.id))
+    yield from session.exec(asked.execution_options(yield_per=500))
 
 
 def printed(session: Session) -> list[str]:

@@ -4,6 +4,7 @@ Never a buyer, an owner, a price, a place, nor whether the print was sold.
 """
 
 import json
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -19,6 +20,7 @@ from ledger.evidence import Place
 from ledger.reckoning import codes, dates
 from ledger.tables import Certificate, Correction, Edition, Event, Piece, PrintClass
 
+A_FEW = 500
 SAID_ON_PAPERS = {field: works.FIELDS[field] for field in ("title", "artist", "year_made", "medium")}
 
 
@@ -57,8 +59,9 @@ class Check:
 
 
 _other = aliased(Piece)
-_QUERY = (
+_ROWS = (
     columns(
+        col(Certificate.code),
         col(Certificate.id),
         col(Certificate.state),
         col(Certificate.snapshot),
@@ -78,14 +81,21 @@ _QUERY = (
     .join(Piece, col(Piece.id) == Certificate.piece_id)
     .join(PrintClass, col(PrintClass.id) == Piece.class_id)
     .join(Edition, col(Edition.id) == PrintClass.edition_id)
-    .where(col(Certificate.code) == bindparam("code"))
 )
+_QUERY = _ROWS.where(col(Certificate.code) == bindparam("code"))
 
 
 def check(session: Session, code: str) -> Check | None:
     """What the record says of a well-formed code; None where it is not in the record."""
     row = session.connection().execute(_QUERY, {"code": code}).one_or_none()
-    return None if row is None else _with_its_story(session, code, row)
+    return None if row is None else _with_its_story(session, row)
+
+
+def every(session: Session) -> Iterator[Check]:
+    """What is to be told of every certificate there ever was, the first one first; a few are read at a time."""
+    asked = _ROWS.order_by(col(Certificate.id)).execution_options(yield_per=A_FEW)
+    rows = session.connection().execute(asked)
+    return (_with_its_story(session, row) for row in rows)
 
 
 def quick_check(engine: Engine, code: str) -> Check | None:
@@ -100,9 +110,9 @@ def quick_check(engine: Engine, code: str) -> Check | None:
         return check(session, code)
 
 
-def _with_its_story(session: Session, code: str, row: Any) -> Check:
+def _with_its_story(session: Session, row: Any) -> Check:
     return Check(
-        code=code,
+        code=row.code,
         state=row.state,
         snapshot=json.loads(row.snapshot),
         issued_on=row.issued_on,

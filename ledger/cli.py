@@ -316,6 +316,30 @@ def _verdict(file: Path, typed: Any, data_dir: Path | None) -> Any:
         return verifying.Verdict((verifying.Finding("The ledger", verifying.OPEN, why),), {}, ())
 
 
+# --- let strangers check ---
+
+
+@app.command()
+def publish(
+    folder: Annotated[Path, typer.Argument(help="The folder to write, or one written by this command before.")],
+    data_dir: DataDir = None,
+) -> None:
+    """Write what strangers may read as files for any web host. The ledger may be in use meanwhile."""
+    from ledger import clock
+    from ledger.database import check_schema
+    from ledger.publish import publish as lay_out
+    from ledger.web.static_pages import StaticPages
+
+    settings = _settings(data_dir=data_dir)
+    with _engine_of_a_ledger(settings) as engine:
+        check_schema(engine)
+        done = lay_out(engine, settings.data_dir, folder, StaticPages, clock.today(), typer.echo)
+    for warning in done.warnings:
+        typer.echo(warning, err=True)
+    typer.echo(f"{folder}: {done.certificates:,} certificates and {done.entries:,} entries of the record")
+    typer.echo(f"{done.changed:,} files new or changed, {done.same:,} as before, {done.gone:,} taken away")
+
+
 # --- signing keys ---
 
 

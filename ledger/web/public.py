@@ -66,7 +66,7 @@ async def check(request: Request, code: str) -> Response:
         house.unknown_codes.count(caller, now)
         shown = NOTHING | {"verdict": "not in the record", "code_shown": codes.grouped(read)}
         return render_public(request, "public/check.html", 404, **shown)
-    shown = _in_the_record(found)
+    shown = in_the_record(found)
     if session_of(request, house):
         shown["ways"] = ({"href": f"/c/{read}/print", "words": "Sell it, or see it in the book"},)
     return render_public(request, "public/check.html", **shown)
@@ -121,7 +121,8 @@ def _could_not(request: Request, code: str, why: str, status: int) -> Response:
     return render_public(request, "public/check.html", status, **shown)
 
 
-def _in_the_record(found: Check) -> dict[str, Any]:
+def in_the_record(found: Check) -> dict[str, Any]:
+    """What `public/check.html` shows of a certificate that is in the record."""
     said = found.snapshot
     edition = dict(map(tuple, said["facts"])).get("Edition", "")
     return NOTHING | {
