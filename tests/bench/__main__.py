@@ -8,11 +8,11 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
-from tests.bench import asking, check, paper, sale, tree, verify
+from tests.bench import asking, check, paper, publish, sale, tree, verify
 from tests.bench.measure import Row, seconds, table
 from tests.bench.shelves import Shelf, filled
 
-FEW, SOME, MANY = 10, 1_000, 1_000_000
+FEW, SOME, MANY_PUBLISHED, MANY = 10, 1_000, 100_000, 1_000_000
 
 
 def main(wanted: list[str]) -> None:
@@ -31,6 +31,7 @@ def main(wanted: list[str]) -> None:
             "asking": lambda: asking.rows(shelf(FEW), shelf(MANY)),
             "tree": lambda: tree.rows(folder),
             "verify": lambda: verify.rows(folder),
+            "publish": lambda: publish.rows(shelf(MANY_PUBLISHED), folder),
             "demo": _demo,
         }
         rows = [row for name, measure in rooms.items() if not wanted or name in wanted for row in measure()]
