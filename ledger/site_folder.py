@@ -31,13 +31,12 @@ class Site:
     def __init__(self, place: Path, new: Path) -> None:
         self._place, self._new = place, new
         self._names: set[bytes] = set()
+        self._made = new
         self.changed = self.same = self.gone = 0
 
     def put(self, path: str, data: bytes, alike: Callable[[bytes], bytes] = bytes) -> None:
         """One file. Where the one that is there is `alike`, that one stays."""
-        before, file = self._place / path, self._new / path
-        self._names.add(_hash(path))
-        file.parent.mkdir(parents=True, exist_ok=True)
+        before, file = self._next(path)
         with contextlib.suppress(FileNotFoundError, NotADirectoryError):
             if alike(before.read_bytes()) == alike(data):
                 file.unlink(missing_ok=True)  # on a host's disk that sees no case, `c` and `C` are one folder
@@ -49,9 +48,7 @@ class Site:
 
     def put_lines(self, path: str, lines: Iterable[bytes]) -> None:
         """One file of as many lines as there are, never all of them in memory."""
-        before, file = self._place / path, self._new / path
-        self._names.add(_hash(path))
-        file.parent.mkdir(parents=True, exist_ok=True)
+        before, file = self._next(path)
         with file.open("wb") as opened:
             for line in lines:
                 opened.write(line + b"\n")
@@ -61,6 +58,15 @@ class Site:
             self.same += 1
         else:
             self.changed += 1
+
+    def _next(self, path: str) -> tuple[Path, Path]:
+        """Where this file was, and where it is to be."""
+        self._names.add(_hash(path))
+        file = self._new / path
+        if file.parent != self._made:  # half of all files share a folder with the one before
+            file.parent.mkdir(parents=True, exist_ok=True)
+            self._made = file.parent
+        return self._place / path, file
 
     def finish(self) -> None:
         """The list of what is ours, and everything on the disk for good."""
