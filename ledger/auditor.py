@@ -418,6 +418,7 @@ def main() -> int:
     asked.add_argument("--head", default="", help="the state of the record printed on a certificate, SIZE:ROOT")
     asked.add_argument("--fingerprint", default="", help="the fingerprint of the keys printed on a certificate")
     given = asked.parse_args()
+    sys.stdout.reconfigure(errors="replace")  # type: ignore[union-attr]  # a screen may lack the letters of a title
     try:
         findings, sums = audit(Published(given.place), given.code, given.head, given.fingerprint)
     except (OSError, ValueError) as fault:

@@ -336,7 +336,8 @@ def publish(
         done = lay_out(engine, settings.data_dir, folder, StaticPages, clock.today(), typer.echo)
     for warning in done.warnings:
         typer.echo(warning, err=True)
-    typer.echo(f"{folder}: {done.certificates:,} certificates and {done.entries:,} entries of the record")
+    count = "1 certificate" if done.certificates == 1 else f"{done.certificates:,} certificates"
+    typer.echo(f"{folder}: {count} and {done.entries:,} entries of the record")
     typer.echo(f"{done.changed:,} files new or changed, {done.same:,} as before, {done.gone:,} taken away")
 
 

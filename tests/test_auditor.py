@@ -33,9 +33,9 @@ NOBODY = {"PATH": "/nowhere"}
 Entry = dict[str, Any]
 
 
-def ask(folder: Path, *words: str, env: dict[str, str] | None = None) -> tuple[int, list[str]]:
+def ask(folder: Path, *words: str, env: dict[str, str] | None = None, place: str = "") -> tuple[int, list[str]]:
     """Exit status and lines of the auditor, alone in the folder, without any package or setting of ours."""
-    command = [sys.executable, "-I", "-S", str(folder / "audit.py"), str(folder), *words]
+    command = [sys.executable, "-I", "-S", str(folder / "audit.py"), place or str(folder), *words]
     done = subprocess.run(command, capture_output=True, text=True, env=env, cwd="/")
     assert not done.stderr, done.stderr
     return done.returncode, done.stdout.splitlines()

@@ -18,7 +18,7 @@ from shutil import copyfile
 
 import pytest
 
-from ledger import cli, demo, evidence, home, papers, studio
+from ledger import cli, demo, evidence, home, keys, papers, studio
 from ledger.database import reading, writing
 from ledger.home import opened
 from ledger.keys import hold
@@ -328,3 +328,16 @@ def test_a_demonstration_is_never_written_into_a_real_ledger(run: Run, tmp_path:
     assert run("account", "add", NAME, typed=PASSWORD)[0] == 0
     status, _, said = run("demo", "--once", "--folder", str(tmp_path / "prints"))
     assert (status, "not a demonstration" in said, short_demo) == (1, True, [])
+
+
+def test_publish_says_what_it_wrote_and_what_was_there_already(run: Run, tmp_path: Path) -> None:
+    assert run("publish", str(tmp_path / "public"))[2].startswith("There is no ledger in")
+    with opened(tmp_path / "prints") as at:
+        keys.hold(at.engine, KEYS)
+        road(at.engine)
+        certified(at.engine, made(at.engine, 7)[0])
+    status, out, err = run("publish", str(tmp_path / "public"))
+    assert (status, err) == (0, "")
+    assert f"{tmp_path / 'public'}: 1 certificate and 8 entries of the record\n" in out
+    assert "files new or changed, 0 as before, 0 taken away\n" in out
+    assert "\n0 files new or changed, " in run("publish", str(tmp_path / "public"))[1]

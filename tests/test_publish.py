@@ -20,10 +20,10 @@ import pypdfium2
 import pytest
 import zxingcpp
 from PIL import Image
-from sqlalchemy import Engine, text
+from sqlalchemy import Engine, func, text
 from sqlmodel import col, select
 
-from ledger import certificates, chance, conditions, demo, home, papers, pictures, publish, studio, works
+from ledger import audit, certificates, chance, conditions, demo, home, papers, pictures, pieces, publish, studio, works
 from ledger.certificates import IssueDraft
 from ledger.conditions import GiveDraft
 from ledger.database import reading
@@ -33,10 +33,11 @@ from ledger.reckoning import merkle
 from ledger.reckoning.notes import read_checkpoint, read_proof
 from ledger.sale_drafts import BuyerDraft
 from ledger.signing import open_note
-from ledger.tables import Certificate, Person, SaleLine
+from ledger.tables import Certificate, Edition, Person, Piece, PrintClass, SaleLine
 from ledger.web.static_pages import StaticPages
 from tests.cast import BUYER, KEYS, MAY_4, TITLE, acting, certified, made, refused, road
 from tests.conftest import quick_engine
+from tests.test_auditor import ask
 from tests.trade import lend, sell, to, told, ways
 
 JUNE = date(2026, 6, 2)
@@ -153,10 +154,10 @@ def test_the_picture_is_there_once_and_one_that_is_lost_is_told(
     road(sqlite_engine)
     Image.new("RGB", (300, 200), "grey").save(tmp_path / "image.png")
     stored = pictures.store(tmp_path, tmp_path / "image.png")
-    pieces = made(sqlite_engine, 7, 8)
+    both = made(sqlite_engine, 7, 8)
     with acting(sqlite_engine) as book:
         works.keep_picture(book, 1, stored)
-        found = [certificates.issue(book, piece).code for piece in pieces]
+        found = [certificates.issue(book, piece).code for piece in both]
     assert put_out(sqlite_engine, place).warnings == []
     assert [path.name for path in (place / "pictures").iterdir()] == [f"{stored.show_sha256}.jpg"]
     assert f'src="../../pictures/{stored.show_sha256}.jpg"' in page_of(place, found[0])
@@ -367,6 +368,27 @@ def _recorded(entries: list[dict[str, Any]], said: dict[str, Any]) -> tuple[Any,
         for each in entries
         if mine.items() <= each.items() or each.get("code_sha256") == code
     )
+
+
+def test_the_auditor_reads_the_demonstration_over_the_web_and_counts_what_the_book_counts(shown: Demo) -> None:
+    status, said = ask(shown.place, place=shown.address)
+    assert (status, said[-1]) == (2, "As a whole: could not be checked.")
+    assert not [line for line in said if line.startswith("does not match")]
+    with reading(shown.engine) as session:
+        assert audit.audit(session) == []
+        for edition in session.exec(select(Edition)):
+            main = pieces.find_class(session, edition.id or 0, "numbered")
+            given = select(func.count()).where(Piece.class_id == main.id, Piece.state == "inscribed", col(Piece.latest))
+            counted = next(line for line in said if line.startswith(f"  edition {edition.id},"))
+            assert f" {session.exec(given).one()} given; " in counted
+            issued = (
+                select(func.count())
+                .select_from(Certificate)
+                .join(Piece, col(Piece.id) == Certificate.piece_id)
+                .join(PrintClass, col(PrintClass.id) == Piece.class_id)
+                .where(PrintClass.edition_id == edition.id)
+            )
+            assert f" {session.exec(issued).one()} certificates issued, " in counted
 
 
 # --- in a browser ---
