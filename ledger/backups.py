@@ -14,15 +14,12 @@ from typing import IO
 
 from sqlalchemy import Engine
 from sqlalchemy.exc import DBAPIError
-from sqlmodel import Session, col, select
 
-from ledger import accounts, home, journal
+from ledger import accounts, journal, kept_files, sealed_rows
 from ledger.audit import audit
 from ledger.database import copy_sqlite, housekeeping, is_empty, make_engine, migrate, newest_schema, reading, schema_of
 from ledger.errors import Refusal
 from ledger.home import FILES, FULL, LEDGER, sync
-from ledger.pictures import EXTENSIONS
-from ledger.tables import Certificate, Picture
 
 # pictures/ab/ab12...jpg, and nothing else that a name could be
 KEPT = re.compile(rf"(?:{'|'.join(FILES)})/([0-9a-f]{{2}})/(\1[0-9a-f]{{62}})\.[a-z]{{3,4}}")
@@ -112,9 +109,10 @@ def _looked_through(ledger: Path, folder: Path) -> int:
             raise Refusal("There is no ledger in it.")
         if schema_of(engine) != newest_schema():
             migrate(engine)
+        sealed_rows.take_over(engine)
         with reading(engine) as session:
             faults = [f"{fault.check}: {fault.sentence}" for fault in audit(session)]
-            faults += [f"{path.name} is missing" for path in _named(session, folder) if not path.is_file()]
+            faults += [f"{kept.what} is missing" for kept in kept_files.named(session, folder) if not kept.is_there]
             entries = journal.length(session)
     except DBAPIError as cause:
         raise Refusal(f"The copy cannot be read: {cause.orig}.") from cause
@@ -134,16 +132,6 @@ def _signed_out(ledger: Path) -> None:
             accounts.sign_everybody_out(session)
     finally:
         engine.dispose()
-
-
-def _named(session: Session, folder: Path) -> Iterator[Path]:
-    for picture in session.exec(select(Picture)):
-        yield home.place_of(folder / "pictures", picture.sha256, f".{EXTENSIONS[picture.format]}")
-        for copy in (picture.show_sha256, picture.paper_sha256, picture.thumb_sha256):
-            yield home.place_of(folder / "pictures", copy, ".jpg")
-    papers = select(Certificate.paper_sha256).where(col(Certificate.paper_sha256).is_not(None))
-    for paper in session.exec(papers):
-        yield home.place_of(folder / "papers", str(paper), ".pdf")
 
 
 def _pack(ledger: Path, folder: Path, archive: Path) -> int:

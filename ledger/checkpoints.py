@@ -4,15 +4,19 @@ A head is signed in the act that issues a certificate, as its last step. Whoever
 else, can tell later whether the record still continues it.
 """
 
+from pathlib import Path
+
 from sqlmodel import Session, col, select
 
-from ledger import journal, signing
-from ledger.database import Book
+from ledger import home, journal, signing
+from ledger.database import Book, Engine
 from ledger.errors import Refusal
 from ledger.reckoning import merkle, notes
 from ledger.reckoning.notes import Checkpoint, NoteKey, Proof
 from ledger.signing import Keys
 from ledger.tables import SignedHead
+
+_PLACE = "newest_head"  # the engine's option that says where it is kept
 
 
 def sign(book: Book, keys: Keys) -> SignedHead:
@@ -34,7 +38,34 @@ def sign(book: Book, keys: Keys) -> SignedHead:
     head = SignedHead(size=now.size, note=signing.sign_note(text, keys.origin, keys.journal), at=book.at)
     book.session.add(head)
     book.session.flush()
+    if place := book.session.get_bind().get_execution_options().get(_PLACE):
+        book.afterwards.append(lambda: home.keep_private(place, head.note.encode()))
     return head
+
+
+def keep_newest_in(engine: Engine, folder: Path) -> None:
+    """Keep the newest head beside the ledger too from now on, so that an older ledger put in its place is seen."""
+    engine.update_execution_options(**{_PLACE: folder / home.NEWEST_HEAD})
+
+
+def any_beside(folder: Path) -> bool:
+    """Whether a head is kept beside the ledger."""
+    return (folder / home.NEWEST_HEAD).is_file()
+
+
+def newest_beside(folder: Path, key: NoteKey) -> Checkpoint | None:
+    """What the head kept beside the ledger says; None where there is none.
+
+    Raises Refusal for a file that is none, or none of this key's.
+    """
+    place = folder / home.NEWEST_HEAD
+    if not place.is_file():
+        return None
+    try:
+        note = place.read_text(encoding="utf-8")
+    except ValueError:
+        raise Refusal(f"{place} is no signed head.") from None
+    return notes.read_checkpoint(signing.open_note(note, key))
 
 
 def _continues(session: Session, signed: Checkpoint, now: journal.Head) -> bool:

@@ -72,6 +72,7 @@ def serve(
     """Open the ledger's pages, making a new ledger where there is none."""
     from ledger import home
     from ledger.keys import take_up
+    from ledger.sealed_rows import take_over
 
     settings = _settings(data_dir=data_dir, host=host, port=_port(port))
     with (
@@ -79,6 +80,7 @@ def serve(
         home.opened(settings.data_dir, settings.database_url, bring_up_to_date=bring_up_to_date) as opened,
     ):
         typer.echo(f"{'A new ledger' if opened.fresh else 'The ledger'} in {opened.folder}")
+        take_over(opened.engine)
         if closed := take_up(opened.engine, opened.folder, settings.key_passphrase.get_secret_value()):
             typer.echo(f"No certificate can be issued for now. {closed}")
         address = _address(settings.host, listener)
@@ -106,6 +108,7 @@ def demo(
     from ledger import home
     from ledger.demo import PASSPHRASE
     from ledger.keys import take_up
+    from ledger.sealed_rows import take_over
 
     chosen_port = _port(port) or 8000
     if folder is not None:
@@ -117,6 +120,7 @@ def demo(
         if not (opened.folder / DEMO_MARK).exists():
             _replay(opened, address)
         else:
+            take_over(opened.engine)
             take_up(opened.engine, opened.folder, PASSPHRASE)
         _sum_up(opened)
         typer.echo(f"The demonstration is in {opened.folder}{'' if folder else ', and will be removed'}")
@@ -247,6 +251,45 @@ def restore(
     made = backups.restore(file, folder)
     typer.echo(f"{folder}: {made.entries} entries and {made.files} files, looked through and sound")
     typer.echo("Nobody is signed in to it. Sign in with your password, and make new tokens for programs.")
+
+
+@app.command()
+def check(
+    data_dir: DataDir = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Say it as one JSON object.")] = False,
+) -> None:
+    """Recount everything: the record, its rows, money, pictures and papers. 'serve' may go on meanwhile.
+
+    Exit status 1 where anything is wrong.
+    """
+    import json
+
+    from ledger import audit, journal, kept_files
+    from ledger.database import check_schema, reading
+
+    settings = _settings(data_dir=data_dir)
+    with _engine_of_a_ledger(settings) as engine:
+        check_schema(engine)
+        with reading(engine) as session:
+            faults = audit.audit(session, lambda said: typer.echo(f"  {said}", err=True))
+            faults += audit.of_the_folder(session, settings.data_dir)
+            typer.echo("  pictures and papers", err=True)
+            files = list(kept_files.wrong(session, settings.data_dir))
+            entries = journal.length(session)
+    if as_json:
+        said = [{"check": fault.check, "sentence": fault.sentence} for fault in faults]
+        typer.echo(json.dumps({"entries": entries, "faults": said, "files": files}, ensure_ascii=False))
+    else:
+        for line in [f"{fault.check}: {fault.sentence}." for fault in faults] + [f"{line}." for line in files]:
+            typer.echo(line[:1].upper() + line[1:])
+        if faults:
+            typer.echo("Issue and publish nothing until this is put right: restore the last backup that is sound.")
+        elif files:
+            typer.echo(f"The record is sound, {entries} entries. Restore the missing files from a backup.")
+        else:
+            typer.echo(f"Everything is as the record says: {entries} entries.")
+    if faults or files:
+        raise typer.Exit(1)
 
 
 @contextmanager

@@ -57,7 +57,7 @@ def _sealed(book: Book, act: str, seen: PieceView, on: date, said: str, person_i
     journal.sealed(
         book,
         act,
-        {"piece": seen.id, "number": seen.number},
+        {"piece": seen.id, "number": seen.number, "condition": pieces.get(book.session, seen.id).condition},
         Touched(act, on, edition_id=seen.edition_id, piece_id=seen.id, text=said or None, person_id=person_id),
         person={"text": said} if said else None,
         person_id=person_id,

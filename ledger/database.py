@@ -10,7 +10,7 @@ import os
 import sqlite3
 import threading
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -28,9 +28,9 @@ from sqlmodel import SQLModel, col, create_engine, select
 
 from ledger import clock
 from ledger.errors import Refusal
-from ledger.migrations.triggers import install_triggers, missing_triggers
+from ledger.migrations.triggers import install_triggers
 from ledger.paths import PACKAGE
-from ledger.tables import Journal
+from ledger.tables import BOOK_TABLES, Journal
 
 PRAGMAS = (
     "journal_mode=WAL",
@@ -89,7 +89,11 @@ _writing = threading.local()
 
 @dataclass
 class Book:
-    """An open act: the session it writes through, who acts, when (the clock is read once), and the next entry."""
+    """An open act: the session it writes through, who acts, when (the clock is read once), and the next entry.
+
+    `written` are the ids of the rows it has written, by table; what is in `on_leaving` is done before its commit,
+    and what is in `afterwards` once it is durable.
+    """
 
     session: Session
     actor: str
@@ -97,6 +101,9 @@ class Book:
     today: date
     next_entry: int
     entries: list[int] = field(default_factory=list)
+    written: dict[str, set[int]] = field(default_factory=dict)
+    on_leaving: list[Callable[["Book"], None]] = field(default_factory=list)
+    afterwards: list[Callable[[], None]] = field(default_factory=list)
 
     def write(self, table: type[SQLModel], rows: Sequence[dict[str, Any]]) -> None:
         """Write rows nobody asks the ids of: one statement for all, after whatever the session still holds."""
@@ -193,10 +200,22 @@ def writing(engine: Engine, actor: str, *, at: datetime | None = None) -> Iterat
             now, next_entry = max(now, last[1]), last[0] + 1
         before = _changes(session)
         book = Book(session, actor, now, at.date() if at else clock.today(), next_entry)
+        event.listen(session, "after_flush", lambda flushed, _: _note_rows(flushed, book))
         yield book
         session.flush()
         if not book.entries and _changes(session) != before:
             raise UnrecordedChange("rows changed and no entry records it")
+        for last_step in book.on_leaving:
+            last_step(book)
+    for next_step in book.afterwards:
+        next_step()
+
+
+def _note_rows(session: Session, book: Book) -> None:
+    for row in (*session.new, *session.dirty):
+        table = str(getattr(row, "__tablename__", ""))
+        if table in BOOK_TABLES:
+            book.written.setdefault(table, set()).add(row.id)
 
 
 @contextmanager
@@ -304,7 +323,7 @@ def damage(connection: Connection) -> list[str]:
 
 
 def check_schema(engine: Engine) -> None:
-    """Refuse a ledger this program cannot keep: an older or newer schema, or a trigger gone.
+    """Refuse a ledger this program cannot keep: an older or newer schema.
 
     Raises Refusal.
     """
@@ -313,11 +332,6 @@ def check_schema(engine: Engine) -> None:
         raise Refusal(
             "This ledger has an older schema. Make a backup, then run 'print-ledger serve --bring-up-to-date'."
         )
-    with engine.connect() as connection:
-        gone = missing_triggers(connection)
-    if gone:
-        names = ", ".join(sorted(gone))
-        raise Refusal(f"The ledger’s own guards are missing ({names}). Restore the last backup.")
 
 
 @contextmanager

@@ -23,8 +23,11 @@ from ledger.errors import Refusal
 LEDGER = "ledger.sqlite"
 FILES = ("pictures", "papers")
 KEY_FILE = "signing-keys.json"
+NEWEST_HEAD = "newest-head"
 # What may lie in the folder beside: the lock, what SQLite keeps next to its file, what a file manager leaves.
-BESIDE = frozenset({KEY_FILE, "writer.lock", f"{LEDGER}-wal", f"{LEDGER}-shm", f"{LEDGER}-journal", ".DS_Store"})
+BESIDE = frozenset(
+    {KEY_FILE, NEWEST_HEAD, "writer.lock", f"{LEDGER}-wal", f"{LEDGER}-shm", f"{LEDGER}-journal", ".DS_Store"}
+)
 FULL = (errno.ENOSPC, errno.EDQUOT)
 
 

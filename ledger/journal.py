@@ -18,7 +18,7 @@ from sqlalchemy import and_, bindparam, func, or_
 from sqlmodel import Session, col, select
 from sqlmodel.sql.expression import Select
 
-from ledger import chance
+from ledger import chance, rows
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.reckoning import merkle
@@ -27,6 +27,8 @@ from ledger.reckoning.merkle import Node
 from ledger.tables import Event, Journal, JournalNode, Secret
 
 Fields = dict[str, Any]
+ROWS = "rows"
+"""The act every act ends with: the rows it wrote, as they stand after it."""
 Result = TypeVar("Result")
 
 
@@ -75,6 +77,8 @@ def _append(book: Book, kind: str, fields: Fields, touched: tuple[Touched, ...])
     book.write(Journal, [{"seq": seq, "kind": kind, "at": book.at, "body": body, "leaf": leaf}])
     book.write(JournalNode, [{"level": level, "idx": index, "hash": made} for level, index, made in grown])
     book.write(Event, [{"entry_seq": seq, **vars(thing)} for thing in touched])
+    if not book.entries:
+        book.on_leaving.append(seal_rows)
     book.entries.append(seq)
     book.next_entry += 1
     return seq
@@ -115,6 +119,28 @@ def sealed(
         ],
     )
     return seq
+
+
+def seal_rows(book: Book) -> None:
+    """Seal the rows an act has written, as its last entry: every act ends so, whatever it was about.
+
+    Facts and words are under the two commitments, so that words can be erased and the facts replayed.
+    """
+    if not book.written:
+        return
+    book.session.flush()
+    facts: Fields = {}
+    words: Fields = {}
+    people: set[int] = set()
+    for table, ids in sorted(book.written.items()):
+        for row in rows.written(book.session, table, ids):
+            kept, private = rows.parted(table, row)
+            facts.setdefault(table, []).append({"id": row["id"], **kept})
+            if private:
+                words.setdefault(table, []).append({"id": row["id"], **private})
+                people |= rows.people_of(table, row)
+    about = {"people": sorted(people)} if people else {}
+    sealed(book, ROWS, {"rows": facts}, person={"rows": words, **about} if words else None)
 
 
 def head(session: Session) -> Head:

@@ -9,7 +9,7 @@ from pathlib import Path
 from sqlalchemy import Engine
 from sqlmodel import Session, col, select
 
-from ledger import journal, keyfile
+from ledger import checkpoints, journal, keyfile
 from ledger.database import Book, reading, writing
 from ledger.errors import Refusal
 from ledger.journal import Touched
@@ -117,6 +117,7 @@ def hold(engine: Engine, held: Keys | str) -> None:
 
 def take_up(engine: Engine, folder: Path, passphrase: str) -> str:
     """Unlock the keys and hold them; where that cannot be, the sentence that says why, '' otherwise."""
+    checkpoints.keep_newest_in(engine, folder)
     try:
         hold(engine, unlock(engine, folder, passphrase))
     except Refusal as refusal:

@@ -2,10 +2,11 @@
 
 import json
 import re
+from collections.abc import Iterator
 from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict
-from sqlmodel import Session, col, select, update
+from sqlmodel import Session, col, select
 
 from ledger import journal, words
 from ledger.database import Book
@@ -123,9 +124,7 @@ def correct(book: Book, person_id: int, field: str, new: str, why: str) -> Perso
         person={"old": old, "new": written, "why": reason},
         person_id=person_id,
     )
-    book.session.add(
-        Correction(entry_seq=seq, person_id=person_id, field=field, old=old, new=written, why=reason)
-    )
+    book.session.add(Correction(entry_seq=seq, person_id=person_id, field=field, old=old, new=written, why=reason))
     return person
 
 
@@ -147,13 +146,11 @@ def erase(book: Book, person_id: int) -> Person:
     words.forget(book.session, person_id=person_id)
     for secret in book.session.exec(select(Secret).where(Secret.person_id == person_id)):
         book.session.delete(secret)
-    book.session.exec(update(Event).where(col(Event.person_id) == person_id).values(text=None))
-    book.session.exec(
-        update(Correction).where(col(Correction.person_id) == person_id).values(old="", new="", why="")
-    )
-    journal.sealed(
-        book, "person_erased", {"person": person_id}, Touched("erased", book.today, person_id=person_id)
-    )
+    for event in book.session.exec(select(Event).where(Event.person_id == person_id)):
+        event.text = None
+    for fix in book.session.exec(select(Correction).where(Correction.person_id == person_id)):
+        fix.old = fix.new = fix.why = ""
+    journal.sealed(book, "person_erased", {"person": person_id}, Touched("erased", book.today, person_id=person_id))
     return person
 
 
@@ -168,8 +165,18 @@ def _erase_mentions(session: Session, person: Person) -> None:
                 setattr(row, column, named.sub("name erased", text))
                 session.add(row)
     for secret in session.exec(select(Secret).where(Secret.field == "person")):
-        if any(named.search(str(text)) for text in json.loads(secret.value).values()):
+        kept = json.loads(secret.value)
+        if person.id in kept.get("people", ()) or any(map(named.search, _texts(kept))):
             session.delete(secret)
+
+
+def _texts(value: object) -> Iterator[str]:
+    """Every text in a value, however deep."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, (dict, list)):
+        for member in value.values() if isinstance(value, dict) else value:
+            yield from _texts(member)
 
 
 def _whole(line: str) -> str:
@@ -192,9 +199,7 @@ def shown(session: Session, person_id: int) -> str:
 
 def listing(session: Session) -> list[Person]:
     """Everybody, by name."""
-    return list(
-        session.exec(select(Person).where(col(Person.erased_at).is_(None)).order_by(col(Person.name)))
-    )
+    return list(session.exec(select(Person).where(col(Person.erased_at).is_(None)).order_by(col(Person.name))))
 
 
 def page(session: Session, limit: int, skip: int = 0) -> list[Person]:
@@ -212,18 +217,12 @@ def after(session: Session, person_id: int, limit: int) -> list[Person]:
 def corrections(session: Session, person_id: int) -> list[Correction]:
     """What was put right, oldest first; the words are gone where the name was erased."""
     return list(
-        session.exec(
-            select(Correction).where(Correction.person_id == person_id).order_by(col(Correction.entry_seq))
-        )
+        session.exec(select(Correction).where(Correction.person_id == person_id).order_by(col(Correction.entry_seq)))
     )
 
 
 def story(session: Session, person_id: int) -> list[Event]:
     """What happened that concerns a person, oldest first."""
     return list(
-        session.exec(
-            select(Event)
-            .where(Event.person_id == person_id)
-            .order_by(col(Event.entry_seq), col(Event.id))
-        )
+        session.exec(select(Event).where(Event.person_id == person_id).order_by(col(Event.entry_seq), col(Event.id)))
     )

@@ -216,7 +216,7 @@ def test_keys_are_made_once_and_what_losing_them_means_is_said(
     monkeypatch.delenv("PRINT_LEDGER_KEY_PASSPHRASE_FILE")
     status, shown, _ = run("keys", "show")  # without a passphrase
     assert (status, shown.splitlines()[:3]) == (0, printed.splitlines()[:3])
-    assert "In force since entry 1 of the record." in shown
+    assert "In force since entry 2 of the record." in shown
     (tmp_path / "prints" / "signing-keys.json").unlink()
     assert "The key file is not there" in run("keys", "show")[1]
 

@@ -216,7 +216,7 @@ def test_only_a_hash_names_a_file(tmp_path: Path, name: str) -> None:
 
 @pytest.fixture
 def ines(tmp_path: Path, empty_ledger: Path) -> Iterator[home.Home]:
-    """Ines's ledger: three entries, one picture with its copies, one paper."""
+    """Ines's ledger: three entries and the seal of a row, one picture with its copies, one paper."""
     (tmp_path / "prints").mkdir()
     shutil.copyfile(empty_ledger, tmp_path / "prints" / home.LEDGER)
     with opened(tmp_path / "prints") as ledger:
@@ -245,7 +245,7 @@ def ines(tmp_path: Path, empty_ledger: Path) -> Iterator[home.Home]:
 
 def test_a_backup_restored_elsewhere_is_the_same_ledger(ines: home.Home, tmp_path: Path) -> None:
     made = back_up(ines.engine, ines.folder, tmp_path / "backup.zip")
-    assert (made.entries, made.files) == (3, 5)
+    assert (made.entries, made.files) == (4, 5)
     assert (tmp_path / "backup.zip").stat().st_mode & 0o077 == 0
     assert restore(tmp_path / "backup.zip", tmp_path / "elsewhere") == made
     with opened(tmp_path / "elsewhere") as other, reading(other.engine) as there, reading(ines.engine) as here:
@@ -334,7 +334,7 @@ def test_a_restore_goes_only_into_an_empty_place(ines: home.Home, tmp_path: Path
     with pytest.raises(Refusal, match="not empty"):
         restore(tmp_path / "backup.zip", ines.folder)
     (tmp_path / "empty").mkdir()
-    assert restore(tmp_path / "backup.zip", tmp_path / "empty").entries == 3
+    assert restore(tmp_path / "backup.zip", tmp_path / "empty").entries == 4
 
 
 def _repacked(source: Path, target: Path, **changed: bytes) -> Path:
@@ -401,5 +401,5 @@ def test_a_backup_of_a_ledger_made_elsewhere_still_opens_after_its_maker_is_gone
     with zipfile.ZipFile(tmp_path / "backup.zip") as packed:
         (tmp_path / "alone.sqlite").write_bytes(packed.read(home.LEDGER))
     alone = make_engine(f"sqlite:///{tmp_path / 'alone.sqlite'}")
-    assert entries(alone) == 3
+    assert entries(alone) == 4
     alone.dispose()

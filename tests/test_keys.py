@@ -228,7 +228,7 @@ def make(ledger: home.Home, passphrase: str = PASSPHRASE) -> Keys:
 
 def last_entry(engine: Engine) -> journal.Entry:
     with reading(engine) as session:
-        return journal.entries(session, 1)[0]
+        return journal.entries(session, 2)[1]
 
 
 def test_making_keys_is_an_entry_anybody_may_read(ines: home.Home) -> None:

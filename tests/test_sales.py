@@ -119,14 +119,14 @@ def test_a_sale_has_prints_each_once_and_no_day_to_come(engine: Engine) -> None:
     assert seen(engine, 7).standing == "in hand"
 
 
-def test_a_sale_is_one_sealed_entry_and_says_nothing_to_a_stranger(engine: Engine) -> None:
+def test_a_sale_and_its_rows_are_sealed_and_say_nothing_to_a_stranger(engine: Engine) -> None:
     road(engine)
     by, (seven,) = ways(engine), made(engine, 7)
     buyer = person(engine)
     with reading(engine) as session:
         before = length(session)
     sell(engine, by.studio, seven, buyer=BuyerDraft(person_id=buyer), paid_by="cash")
-    assert kinds(engine, before) == ["sealed"]
+    assert kinds(engine, before) == ["sealed", "sealed"]
     with reading(engine) as session:
         body = session.get_one(Journal, before).body.decode()
         facts = session.exec(select(Secret).where(Secret.entry_seq == before, Secret.field == "facts")).one()
@@ -560,7 +560,7 @@ def test_a_return_without_its_paper_is_written_exactly_as_a_print_gone_missing(e
         )
     with acting(engine, MAY_9) as book:
         conditions.missing(book, eight, "not in its drawer")
-    assert kinds(engine, before) == ["sealed", "certificate.suspended"] * 2
+    assert kinds(engine, before) == ["sealed", "certificate.suspended", "sealed"] * 2
     assert seen(engine, 7).certificate_state == "suspended"
 
 

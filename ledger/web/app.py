@@ -7,7 +7,9 @@ from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Scope
 
+from ledger.audit import at_opening
 from ledger.database import Engine, reading
+from ledger.keys import hold
 from ledger.paths import folder
 from ledger.settings import Settings
 from ledger.studio import addresses as addresses_of
@@ -79,6 +81,10 @@ ROOMS = (
 ROUTERS = DOORS + ROOMS
 """Every door, in the order their addresses are tried."""
 
+MISMATCH = (
+    "The ledger does not match its record, so no certificate is issued. "
+    "Run 'print-ledger check' to see where, and restore the last backup that is sound."
+)
 A_YEAR = "public, max-age=31536000, immutable"
 
 
@@ -104,11 +110,14 @@ def make_app(engine: Engine, settings: Settings, data_dir: Path, *, demo: bool =
     """The ledger's pages and its API over an open, up-to-date database."""
     with reading(engine) as session:
         hosts = Hosts(settings, addresses_of(session))
+        mismatch = bool(at_opening(session, data_dir))
+    if mismatch:
+        hold(engine, MISMATCH)
     app = Application(
         title="Print ledger", openapi_url="/openapi.json", docs_url=None, redoc_url=None,
         redirect_slashes=False,
     )
-    app.state.house = House(engine, settings, data_dir, demo, hosts)
+    app.state.house = House(engine, settings, data_dir, demo, hosts, mismatch)
     # The last one added is the first one passed.
     app.add_middleware(BoundedBody, no=answers.plain_no)
     app.add_middleware(OwnForms, hosts=hosts, no=answers.plain_no)

@@ -40,6 +40,8 @@ class House:
     data_dir: Path
     demo: bool
     hosts: Hosts
+    mismatch: bool = False
+    """What was looked at on opening does not match the record: nothing is issued."""
     unknown_codes: UnknownCodes = field(default_factory=UnknownCodes)
 
     def record(self, who: Who, act: Callable[[Book], str], repeat: Repeat | None = None) -> Done:

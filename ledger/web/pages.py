@@ -31,6 +31,7 @@ class Frame:
     maker_name: str
     record_line: str
     find: str
+    mismatch: bool
 
 
 @cache
@@ -68,7 +69,7 @@ def frame(house: House, find: str = "") -> Frame:
         whose = studio.find_studio(session)
         entries = journal.length(session)
     line = "1 entry" if entries == 1 else f"{entries:,} entries"
-    return Frame(whose.maker_name if whose else UNNAMED, line, find)
+    return Frame(whose.maker_name if whose else UNNAMED, line, find, house.mismatch)
 
 
 def _drawn(template: str, values: Mapping[str, Any]) -> str:

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import FileResponse, JSONResponse, Response
 
-from ledger import editions, pictures, works
+from ledger import editions, kept_files, pictures, works
 from ledger.accounts import Who
 from ledger.database import Book, reading
 from ledger.errors import Refusal
@@ -45,11 +45,12 @@ def _page(
         work = works.get(session, work_id)
         picture = works.picture_of(session, work_id)
         fixes = works.corrections(session, work_id)
+        missing = kept_files.missing(session, house.data_dir, work_id)
         of_work = [each for each in editions.listing(session) if each.work_id == work_id]
     return render(
         request, "works/one.html", status,
         work=work, plate=plates.plate(picture, work.title), picture_said=_said_of(picture), fixes=fixes,
-        fields=[{"value": name, "words": words} for name, words in works.FIELDS.items()],
+        missing=missing, fields=[{"value": name, "words": words} for name, words in works.FIELDS.items()],
         names=works.FIELDS, form=form, picture_form=picture_form or blank(),
         editions=[
             {"href": f"/editions/{each.id}", "words": f"Edition {each.ordinal}"} for each in reversed(of_work)

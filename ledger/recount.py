@@ -1,0 +1,182 @@
+"""One walk over the whole record, for whoever counts along: each entry once, with what is kept behind its seals."""
+
+import hmac
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Protocol
+
+from sqlalchemy import select as columns
+from sqlmodel import Session, col, select
+
+from ledger import journal
+from ledger.journal import Fields
+from ledger.reckoning import merkle
+from ledger.reckoning.canonical import canonical
+from ledger.tables import Journal, JournalNode, Secret
+
+AT_ONCE = 1000
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What lies behind one seal."""
+
+    salt: bytes
+    value: bytes
+
+
+@dataclass(frozen=True)
+class Read:
+    """An entry, what it says, and what is kept of its facts and its words."""
+
+    seq: int
+    kind: str
+    at: datetime
+    body: bytes
+    leaf: bytes
+    says: Fields
+    kept: dict[str, Kept]
+    facts: Fields
+
+
+class Reader(Protocol):
+    """Somebody who counts along: sentences while an entry is seen, and at the end."""
+
+    def see(self, entry: Read) -> Iterator[str]: ...
+    def end(self, session: Session) -> Iterator[str]: ...
+
+
+def entries(session: Session) -> Iterator[Read]:
+    """Every entry, in order. Text that cannot be read says nothing: its hash or its seal tells."""
+    chunks = {"yield_per": AT_ONCE}
+    seq = col(Journal.seq)
+    wanted = columns(seq, col(Journal.kind), col(Journal.at), col(Journal.body), col(Journal.leaf)).order_by(seq)
+    place = col(Secret.entry_seq)
+    secrets = columns(place, col(Secret.field), col(Secret.salt), col(Secret.value)).order_by(place)
+    behind = iter(session.connection().execute(secrets, execution_options=chunks))
+    ahead = next(behind, None)
+    for at_seq, kind, at, body, leaf in session.connection().execute(wanted, execution_options=chunks):
+        kept: dict[str, Kept] = {}
+        while ahead is not None and ahead[0] <= at_seq:
+            if ahead[0] == at_seq:
+                kept[ahead[1]] = Kept(ahead[2], ahead[3])
+            ahead = next(behind, None)
+        facts = _read(kept["facts"].value) if "facts" in kept else {}
+        yield Read(at_seq, kind, at, body, leaf, _read(body), kept, facts)
+
+
+def _read(text: bytes) -> Fields:
+    try:
+        found: Any = json.loads(text)
+    except ValueError:
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+class Order:
+    """Entries follow one another without a gap, never back in time, each canonical and under its own hash."""
+
+    def __init__(self) -> None:
+        self._place = 0
+        self._latest: datetime | None = None
+        self.leaf = b""
+
+    def see(self, entry: Read) -> Iterator[str]:
+        if entry.seq != self._place:
+            yield f"entry {self._place} is missing"
+        self._place = entry.seq + 1
+        if entry.leaf != merkle.leaf_hash(entry.body):
+            yield f"entry {entry.seq} does not match its hash"
+        if not _is_canonical(entry):
+            yield f"entry {entry.seq} is not written canonically"
+        said = (entry.says.get("seq"), entry.says.get("kind"), entry.says.get("at"))
+        if said != (entry.seq, entry.kind, journal.stamp(entry.at)):
+            yield f"entry {entry.seq} says something else than its row"
+        if self._latest is not None and entry.at < self._latest:
+            yield f"entry {entry.seq} is older than the one before it"
+        self._latest = entry.at
+
+    def end(self, session: Session) -> Iterator[str]:
+        yield from ()
+
+
+def _is_canonical(entry: Read) -> bool:
+    try:
+        return canonical(entry.says) == entry.body
+    except Exception:  # a refusal, a type or a number that has no place in a record
+        return False
+
+
+class Tree:
+    """The tree over the entries is what their bytes make it, every node in its place and none beside."""
+
+    def __init__(self) -> None:
+        self._size = 0
+        self._newest: dict[int, bytes] = {}
+        self._made: dict[tuple[int, int], bytes] = {}
+
+    def see(self, entry: Read) -> Iterator[str]:
+        leaf = merkle.leaf_hash(entry.body)
+        for level, index, made in merkle.completed(self._size, leaf, lambda level, _: self._newest[level]):
+            self._newest[level] = made
+            self._made[level, index] = made
+        self._size += 1
+        yield from ()
+
+    def end(self, session: Session) -> Iterator[str]:
+        nodes = select(JournalNode.level, JournalNode.idx, JournalNode.hash)
+        beside = []
+        for level, index, kept in session.connection().execute(nodes, execution_options={"yield_per": AT_ONCE}):
+            made = self._made.pop((level, index), None)
+            if made is None:
+                beside.append((level, index))
+            elif made != kept:
+                yield f"node {index} of level {level} does not match the entries under it"
+        for level, index in sorted(self._made):
+            yield f"node {index} of level {level} does not match the entries under it"
+        for level, index in sorted(beside):
+            yield f"node {index} of level {level} stands over entries that are not there"
+
+
+class Seals:
+    """Every sealed entry still has its facts, and what is kept answers to the commitments.
+
+    Words may be gone only where somebody was erased since.
+    """
+
+    def __init__(self) -> None:
+        self._wordless: list[int] = []
+        self._sealed: set[int] = set()
+
+    def see(self, entry: Read) -> Iterator[str]:
+        if entry.kind != "sealed":
+            return
+        self._sealed.add(entry.seq)
+        seals = entry.says.get("commitments", {})
+        for field in ("facts", "person"):
+            kept = entry.kept.get(field)
+            if kept is None:
+                if field == "facts":
+                    yield f"the facts behind entry {entry.seq} are gone"
+                else:
+                    self._wordless.append(entry.seq)
+            elif _commitment(entry.seq, field, kept) != seals.get(field):
+                yield f"{field} of entry {entry.seq} is not what was sealed"
+        if entry.facts.get("act") == "person_erased":
+            self._wordless.clear()
+
+    def end(self, session: Session) -> Iterator[str]:
+        for seq in self._wordless:
+            yield f"the words behind entry {seq} are gone, and nobody was erased since"
+        kept = select(Secret.entry_seq, Secret.field).order_by(col(Secret.entry_seq), col(Secret.field))
+        for seq, field in session.connection().execute(kept):
+            if seq not in self._sealed or field not in ("facts", "person"):
+                yield f"{field} is kept for entry {seq}, which seals nothing"
+
+
+def _commitment(seq: int, field: str, kept: Kept) -> str:
+    # The value is canonical already where it is what was sealed: it is put between the bytes round it as it is.
+    sealed = b'{"context":"%d/%s","value":%s}' % (seq, field.encode(), kept.value)
+    return hmac.digest(kept.salt, sealed, "sha256").hex()

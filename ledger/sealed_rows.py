@@ -1,0 +1,105 @@
+"""The rows of the book against what the record sealed: each as the last act that wrote it left it."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy.exc import DBAPIError
+from sqlmodel import Session
+
+from ledger import journal, rows
+from ledger.database import Engine, reading, writing
+from ledger.journal import Fields
+from ledger.recount import Read, entries
+from ledger.tables import BOOK_TABLES
+
+
+@dataclass(frozen=True)
+class Sealed:
+    """A row as an entry has it; `words` are None once they were erased."""
+
+    seq: int
+    facts: Fields
+    words: Fields | None
+
+
+class SealedRows:
+    """No row is other than the record left it, none is gone, and none was written by no entry."""
+
+    def __init__(self) -> None:
+        self._last: dict[str, dict[int, Sealed]] = {}
+
+    def see(self, entry: Read) -> Iterator[str]:
+        if entry.facts.get("act") == journal.ROWS:
+            person = entry.kept.get("person")
+            words = _words(person.value) if person else None
+            for table, made in entry.facts["rows"].items():
+                last = self._last.setdefault(table, {})
+                for row in made:
+                    facts = {name: value for name, value in row.items() if name != "id"}
+                    said = None if words is None else words.get((table, row["id"]), {})
+                    last[row["id"]] = Sealed(entry.seq, facts, said)
+        yield from ()
+
+    def end(self, session: Session) -> Iterator[str]:
+        for table in sorted({*BOOK_TABLES, *self._last}):
+            try:
+                yield from self._compared(session, table)
+            except (DBAPIError, ValueError) as cause:
+                yield f"{table} cannot be read: {str(cause).splitlines()[0]}"
+
+    def _compared(self, session: Session, table: str) -> Iterator[str]:
+        left = dict(self._last.get(table, {}))
+        for row in rows.every(session, table):
+            sealed = left.pop(row["id"], None)
+            if sealed is None:
+                yield f"row {row['id']} of {table} was written by no entry"
+                continue
+            for column, private in _differences(table, row, sealed):
+                what = "" if private else f": it is {_shown(row[column])}, and was {_shown(sealed.facts.get(column))}"
+                yield f"{column} of row {row['id']} of {table} is not what entry {sealed.seq} left there{what}"
+        for gone, sealed in left.items():
+            yield f"row {gone} of {table} is gone; entry {sealed.seq} wrote it"
+
+
+def _words(value: bytes) -> dict[tuple[str, int], Fields]:
+    try:
+        said = json.loads(value)
+    except ValueError:
+        return {}
+    return {
+        (table, row["id"]): {name: text for name, text in row.items() if name != "id"}
+        for table, made in said.get("rows", {}).items()
+        for row in made
+    }
+
+
+def _differences(table: str, row: Any, sealed: Sealed) -> Iterator[tuple[str, bool]]:
+    facts, words = rows.parted(table, row)
+    if facts == sealed.facts and sealed.words in (None, words):
+        return
+    nothing = object()
+    for column in rows.columns_of(table):
+        then, now = (sealed.words, words) if column.private else (sealed.facts, facts)
+        if then is None:
+            continue
+        emptied = (column.name in sealed.facts.get("none", ())) != (column.name in facts.get("none", ()))
+        if then.get(column.name, nothing) != now.get(column.name, nothing) or (emptied and not column.private):
+            yield column.name, column.private
+
+
+def _shown(value: object) -> str:
+    said = rows.said(value)
+    return "as it is by default" if said is None else repr(said)
+
+
+def take_over(engine: Engine) -> None:
+    """Seal, once, the rows of a ledger kept before acts sealed them; a record that has such an entry is left alone."""
+    with reading(engine) as session:
+        if not journal.length(session) or any(entry.facts.get("act") == journal.ROWS for entry in entries(session)):
+            return
+    with writing(engine, "print-ledger") as book:
+        for table in BOOK_TABLES:
+            book.written[table] = {row["id"] for row in rows.every(book.session, table)}
+        journal.sealed(book, "rows_taken_over", {})
