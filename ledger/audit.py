@@ -297,7 +297,7 @@ READERS: tuple[tuple[str, Callable[[], Reader]], ...] = (
 
 def audit(session: Session, progress: Progress = lambda _: None) -> list[Fault]:
     """Every fault that is found, in the record first, then in the order of the checks; none in a sound ledger."""
-    found = list(_of_the_record(session, progress))
+    found = list(of_the_record(session, progress))
     for check in CHECKS:
         progress(_name(check))
         found += _tried(_name(check), partial(check, session))
@@ -319,7 +319,8 @@ def _name(check: Check) -> str:
     return check.__name__.replace("_", " ")
 
 
-def _of_the_record(session: Session, progress: Progress) -> Iterator[Fault]:
+def of_the_record(session: Session, progress: Progress = lambda _: None) -> Iterator[Fault]:
+    """What is found while the record is read once, from its first entry to its last."""
     readers = [(name, made()) for name, made in READERS]
     try:
         for entry in entries(session):

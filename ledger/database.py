@@ -21,8 +21,9 @@ from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import URL, Connection, event, insert, inspect, make_url
+from sqlalchemy import URL, Connection, Table, event, func, insert, inspect, make_url
 from sqlalchemy import Engine as Engine  # the doors take both from here
+from sqlalchemy.orm import ORMExecuteState
 from sqlmodel import Session as Session
 from sqlmodel import SQLModel, col, create_engine, select
 
@@ -91,8 +92,8 @@ _writing = threading.local()
 class Book:
     """An open act: the session it writes through, who acts, when (the clock is read once), and the next entry.
 
-    `written` are the ids of the rows it has written, by table; what is in `on_leaving` is done before its commit,
-    and what is in `afterwards` once it is durable.
+    `written` are the ids of the rows it has written, by table; those of `written_above` and more are its own too.
+    What is in `on_leaving` is done before its commit, and what is in `afterwards` once it is durable.
     """
 
     session: Session
@@ -102,13 +103,20 @@ class Book:
     next_entry: int
     entries: list[int] = field(default_factory=list)
     written: dict[str, set[int]] = field(default_factory=dict)
+    written_above: dict[str, int] = field(default_factory=dict)
     on_leaving: list[Callable[["Book"], None]] = field(default_factory=list)
     afterwards: list[Callable[[], None]] = field(default_factory=list)
+
+    def note_above(self, table: Table) -> None:
+        """The rows of this table that are about to be inserted are written by this act."""
+        if table.name in BOOK_TABLES and table.name not in self.written_above:
+            self.written_above[table.name] = self.session.connection().scalar(select(func.max(table.c.id))) or 0
 
     def write(self, table: type[SQLModel], rows: Sequence[dict[str, Any]]) -> None:
         """Write rows nobody asks the ids of: one statement for all, after whatever the session still holds."""
         if rows:
             self.session.flush()
+            self.note_above(SQLModel.metadata.tables[str(table.__tablename__)])
             self.session.connection().execute(insert(table), rows)
 
 
@@ -201,6 +209,7 @@ def writing(engine: Engine, actor: str, *, at: datetime | None = None) -> Iterat
         before = _changes(session)
         book = Book(session, actor, now, at.date() if at else clock.today(), next_entry)
         event.listen(session, "after_flush", lambda flushed, _: _note_rows(flushed, book))
+        event.listen(session, "do_orm_execute", lambda asked: _note_statement(asked, book))
         yield book
         session.flush()
         if not book.entries and _changes(session) != before:
@@ -239,6 +248,24 @@ def looking(engine: Engine) -> Iterator[Connection]:
     """A plain connection for one statement, which is one moment by itself: a third of the time of `reading`."""
     with engine.connect() as connection:
         yield connection.execution_options(one_look=True)
+
+
+def _note_statement(asked: ORMExecuteState, book: Book) -> None:
+    """One statement may change many rows: those it is about to are asked for first."""
+    if not (asked.is_update or asked.is_insert):
+        return
+    table: Any = getattr(asked.statement, "table", None)
+    if str(table) not in BOOK_TABLES:
+        return
+    asked.session.flush()
+    if asked.is_insert:
+        book.note_above(table)
+        return
+    where = getattr(asked.statement, "whereclause", None)
+    if where is None or isinstance(asked.parameters, list):
+        raise RuntimeError(f"say which rows of {table} are written: the record seals each of them")
+    changed = asked.session.connection().scalars(select(table.c.id).where(where), asked.parameters or {})
+    book.written.setdefault(str(table), set()).update(changed)
 
 
 def alembic_config() -> Config:

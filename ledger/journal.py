@@ -126,9 +126,11 @@ def seal_rows(book: Book) -> None:
 
     Facts and words are under the two commitments, so that words can be erased and the facts replayed.
     """
+    book.session.flush()
+    for table, highest in book.written_above.items():
+        book.written.setdefault(table, set()).update(rows.above(book.session, table, highest))
     if not book.written:
         return
-    book.session.flush()
     facts: Fields = {}
     words: Fields = {}
     people: set[int] = set()

@@ -67,7 +67,7 @@ def columns_of(table: str) -> tuple[Column, ...]:
             column.name,
             isinstance(getattr(column.type, "impl", column.type), String) and column.name not in PLAIN.get(table, ()),
             _default(made.model_fields[column.name].default),
-            isinstance(column.type, DateTime),
+            isinstance(getattr(column.type, "impl", column.type), DateTime),
         )
         for column in SQLModel.metadata.tables[table].columns
         if column.name != "id"
@@ -127,6 +127,12 @@ def written(session: Session, table: str, ids: Iterable[int]) -> Iterator[RowMap
         part = wanted[start : start + AT_ONCE]
         asked = _as_they_are(table).where(kept.c.id.in_(part)).order_by(kept.c.id)
         yield from session.connection().execute(asked).mappings()
+
+
+def above(session: Session, table: str, highest: int) -> Iterator[int]:
+    """The ids of a table above this one."""
+    ids = SQLModel.metadata.tables[table].c.id
+    yield from session.connection().scalars(select(ids).where(ids > highest))
 
 
 def every(session: Session, table: str) -> Iterator[RowMapping]:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
-from tests.bench import asking, check, paper, publish, sale, tree, verify
+from tests.bench import asking, check, paper, publish, recount, sale, tree, verify
 from tests.bench.measure import Row, seconds, table
 from tests.bench.shelves import Shelf, filled
 
@@ -32,6 +32,7 @@ def main(wanted: list[str]) -> None:
             "tree": lambda: tree.rows(folder),
             "verify": lambda: verify.rows(folder),
             "publish": lambda: publish.rows(shelf(MANY_PUBLISHED), folder),
+            "recount": lambda: recount.rows(folder),
             "demo": _demo,
         }
         rows = [row for name, measure in rooms.items() if not wanted or name in wanted for row in measure()]

@@ -1,0 +1,279 @@
+"""Whatever is changed past the house is found, and its place is named: a thousand changes picked from a seed.
+
+The cast: Ottoline Marrack-Voe keeps the book. Silas Grimble, who must not get in, has a database prompt.
+PRINT_LEDGER_TEST_TAMPERINGS sets how many changes are tried on SQLite.
+"""
+
+import os
+import random
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from sqlalchemy import Connection, Engine, String, Table, func, select, text
+from sqlalchemy.exc import DBAPIError
+from sqlmodel import Session, SQLModel
+from sqlmodel import select as rows_of
+
+from ledger import checkpoints, costs, home, people, runs, studio, works
+from ledger.audit import UNGUARDED, at_opening, audit
+from ledger.costs import CostDraft
+from ledger.database import make_engine, reading
+from ledger.keys import hold
+from ledger.migrations.triggers import expected_triggers, install_triggers
+from ledger.runs import RunDraft
+from ledger.tables import BOOK_TABLES, RECORD, Channel, Person
+from tests.cast import BUYER, KEYS, MAY_4, acting, certified, made, road
+from tests.test_journal import one_of_everything
+from tests.test_works import PICTURE
+from tests.trade import lend, sell, to, told
+
+SEED = 20260504
+MANY = int(os.environ.get("PRINT_LEDGER_TEST_TAMPERINGS", "1000"))
+FEW = 60
+TABLES = (*BOOK_TABLES, *RECORD, "secret")
+
+
+def everything(engine: Engine) -> None:
+    """A book with rows in every table, and a buyer who was erased."""
+    one_of_everything(engine)
+    six, seven, eight = made(engine, 6, 7, 8, edition=2)
+    with reading(engine) as session:
+        by = {row.kind: row.id or 0 for row in session.exec(rows_of(Channel))}
+        gallery = next(row.id or 0 for row in session.exec(rows_of(Person)) if row.kind == "business")
+    sell(engine, by["fair"], six, buyer=to("Jory Pellow"), paid_by="card")
+    lend(engine, gallery, told(seven), told(eight))
+    with acting(engine) as book:
+        studio.set_tax(book, MAY_4, registered=True, number="GB 123", rate_bp=2000)
+        runs.record(book, RunDraft(edition_id=2, made_on=MAY_4, sheets=4, good=3, spoilt=1, note="damp"))
+        costs.add(book, CostDraft(basis="edition", target_id=2, amount_minor=1200, spent_on=MAY_4, note="ink"))
+        costs.add(book, CostDraft(basis="run", target_id=1, amount_minor=2500, spent_on=MAY_4))
+        works.keep_picture(book, 1, PICTURE)
+    with reading(engine) as session:
+        gone = next(row.id or 0 for row in session.exec(rows_of(Person)) if row.name == "Jory Pellow")
+    with acting(engine) as book:
+        people.erase(book, gone)
+
+
+def without_guards(connection: Connection) -> None:
+    """What Silas does first."""
+    on_table = dict(connection.execute(text(
+        "SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger'" if connection.dialect.name == "sqlite"
+        else "SELECT tgname, tgrelid::regclass::text FROM pg_trigger WHERE NOT tgisinternal"
+    )).all())  # fmt: skip
+    for name in expected_triggers(connection.dialect.name):
+        on = f" ON {on_table[name]}" if connection.dialect.name == "postgresql" else ""
+        connection.execute(text(f"DROP TRIGGER {name}{on}"))
+
+
+@contextmanager
+def tampered(engine: Engine) -> Iterator[Connection]:
+    """A connection whose changes are looked at, and then undone."""
+    with engine.execution_options(writer=True).connect() as connection:
+        _checked(connection, "OFF")
+        change = connection.begin()
+        try:
+            if connection.dialect.name == "sqlite":
+                connection.exec_driver_sql("PRAGMA defer_foreign_keys = ON")
+            yield connection
+        finally:
+            change.rollback()
+            _checked(connection, "ON")
+
+
+def _checked(connection: Connection, checks: str) -> None:
+    """On SQLite Silas lets the checks of single rows go as well, outside any transaction."""
+    if connection.dialect.name == "sqlite":
+        ignored = "OFF" if checks == "ON" else "ON"
+        connection.connection.cursor().execute(f"PRAGMA ignore_check_constraints = {ignored}")
+
+
+def found(connection: Connection) -> list[str]:
+    with Session(connection, join_transaction_mode="create_savepoint") as session:
+        return [fault.sentence for fault in audit(session)]
+
+
+def other(chance: random.Random, value: Any, column: Any) -> Any:
+    """The value with one thing about it changed."""
+    if value is None:
+        if column.name.endswith("_at"):
+            return datetime(2026, 1, 1, tzinfo=UTC)
+        kind = str if isinstance(getattr(column.type, "impl", None), String) else column.type.python_type
+        return {int: 1, bool: True, date: date(2026, 1, 1)}.get(kind, "x")
+    if isinstance(value, bool):
+        return not value
+    if isinstance(value, int):
+        return value + chance.choice((1, 2, 16, 1000))
+    if isinstance(value, (date, datetime)):
+        return value + timedelta(days=chance.randint(1, 400))
+    at = chance.randrange(len(value)) if value else 0
+    if isinstance(value, bytes):
+        return value[:at] + bytes([value[at] ^ (1 << chance.randrange(8))]) + value[at + 1 :]
+    return value[:at] + chance.choice([each for each in "abxyz019" if each != value[at : at + 1]]) + value[at + 1 :]
+
+
+def places(table: str, row: Any) -> tuple[str, ...]:
+    """What a sentence that names this row says."""
+    if table == "journal":
+        return (f"entry {row.seq} ", f"entry {row.seq}:", f"entry {row.seq},")
+    if table == "journal_node":
+        return (f"node {row.idx} of level {row.level} ",)
+    if table == "checkpoint":
+        return (f"head of {row.size} entries",)
+    if table == "secret":
+        return (f"entry {row.entry_seq} ", f"entry {row.entry_seq},")
+    return (f"row {row.id} of {table} ",)
+
+
+def tamper_often(engine: Engine, times: int) -> None:
+    everything(engine)
+    chance = random.Random(SEED)
+    missed, tried = [], 0
+    with engine.execution_options(writer=True).begin() as connection:
+        without_guards(connection)
+        rows = {
+            name: list(connection.execute(select(SQLModel.metadata.tables[name]))) for name in TABLES
+        }  # fmt: skip
+    filled = [name for name in TABLES if rows[name]]
+    assert set(filled) == set(TABLES)
+    while tried < times:
+        name = chance.choice(filled)
+        table: Table = SQLModel.metadata.tables[name]
+        row, column = chance.choice(rows[name]), chance.choice(list(table.columns))
+        changed = other(chance, getattr(row, column.name), column)
+        here = [key == getattr(row, key.name) for key in table.primary_key.columns]
+        with tampered(engine) as connection:
+            try:
+                connection.execute(table.update().where(*here).values({column.name: changed}))
+                sentences = found(connection)
+            except DBAPIError:  # what the database itself refuses was not changed
+                continue
+        tried += 1
+        named = any(place in f"{sentence} " for sentence in sentences for place in places(name, row))
+        if not named and (name, column.name) not in UNGUARDED:
+            missed.append((name, column.name, tuple(row)[:3], changed, [s for s in sentences if "guard" not in s][:3]))
+    assert not missed, f"{len(missed)} of {tried}, seed {SEED}: {missed[:5]}"
+
+
+def test_a_thousand_changes_are_found_each_in_its_place(sqlite_ledger: Engine) -> None:
+    tamper_often(sqlite_ledger, MANY)
+
+
+def test_changes_on_postgresql_are_found_each_in_its_place(postgres_book: Engine) -> None:
+    tamper_often(postgres_book, FEW)
+
+
+def test_no_column_is_unguarded_that_is_not_there() -> None:
+    for table, column in UNGUARDED:
+        assert column in SQLModel.metadata.tables[table].columns
+
+
+def test_a_row_that_is_dropped_is_missed_by_name(sqlite_ledger: Engine) -> None:
+    everything(sqlite_ledger)
+    with sqlite_ledger.execution_options(writer=True).begin() as connection:
+        without_guards(connection)
+    chance = random.Random(SEED)
+    for name in BOOK_TABLES:
+        table = SQLModel.metadata.tables[name]
+        with tampered(sqlite_ledger) as connection:
+            ids = list(connection.scalars(select(table.c.id)))
+            if not ids:
+                continue
+            gone = chance.choice(ids)
+            connection.execute(table.delete().where(table.c.id == gone))
+            assert any(f"row {gone} of {name} is gone" in said for said in found(connection)), name
+
+
+def test_rows_that_are_swapped_are_both_named(sqlite_ledger: Engine) -> None:
+    everything(sqlite_ledger)
+    with sqlite_ledger.execution_options(writer=True).begin() as connection:
+        without_guards(connection)
+    with tampered(sqlite_ledger) as connection:
+        first, second = connection.scalars(text("SELECT id FROM sale ORDER BY id LIMIT 2")).all()
+        for now, then in ((first, 999), (second, first), (999, second)):
+            connection.execute(text(f"UPDATE sale SET id = {then} WHERE id = {now}"))
+        said = found(connection)
+    for row in (first, second):
+        assert any(f"row {row} of sale is not what entry" in sentence for sentence in said)
+
+
+def test_insert_or_replace_does_not_pass_for_the_row(sqlite_ledger: Engine) -> None:
+    everything(sqlite_ledger)
+    over = "INSERT OR REPLACE INTO channel SELECT id, 'Other', kind, fee_bp, 0, 0, 0 FROM channel WHERE id = 1"
+    with pytest.raises(DBAPIError, match="is never written over"), tampered(sqlite_ledger) as connection:
+        connection.execute(text(over))
+    with tampered(sqlite_ledger) as connection:
+        connection.execute(text("DROP TRIGGER channel_new_id"))
+        connection.execute(text("DROP TRIGGER channel_no_delete"))
+        connection.execute(text(over))
+        said = found(connection)
+    assert any("name of row 1 of channel is not what entry" in sentence for sentence in said)
+
+
+def test_a_row_of_silass_own_is_told_from_the_houses(sqlite_ledger: Engine) -> None:
+    everything(sqlite_ledger)
+    with tampered(sqlite_ledger) as connection:
+        last = connection.scalar(select(func.max(SQLModel.metadata.tables["receipt"].c.id)))
+        copied = "sale_id, received_on, amount_minor, how, fee_minor, struck"
+        connection.execute(text(f"INSERT INTO receipt (id, {copied}) SELECT {last} + 1, {copied} FROM receipt LIMIT 1"))
+        assert f"row {last + 1} of receipt was written by no entry" in found(connection)
+
+
+def test_words_that_went_without_an_erasure_are_missed(sqlite_ledger: Engine) -> None:
+    road(sqlite_ledger)
+    with tampered(sqlite_ledger) as connection:
+        last = connection.scalar(text("SELECT max(entry_seq) FROM secret"))
+        connection.execute(text(f"DELETE FROM secret WHERE entry_seq = {last} AND field = 'person'"))
+        assert f"the words behind entry {last} are gone, and nobody was erased since" in found(connection)
+
+
+def test_a_guard_that_is_gone_is_named_on_opening(unaudited_engine: Engine, tmp_path: Path) -> None:
+    road(unaudited_engine)
+    on = " ON piece" if unaudited_engine.dialect.name == "postgresql" else ""
+    with unaudited_engine.execution_options(writer=True).begin() as connection:
+        connection.execute(text(f"DROP TRIGGER piece_frozen{on}"))
+    with reading(unaudited_engine) as session:
+        assert [fault.sentence for fault in at_opening(session, tmp_path)] == ["the guard piece_frozen is missing"]
+    with unaudited_engine.execution_options(writer=True).begin() as connection:
+        install_triggers(connection)
+    with reading(unaudited_engine) as session:
+        assert at_opening(session, tmp_path) == []
+
+
+def test_an_old_ledger_put_back_is_seen_on_opening(empty_ledger: Path, tmp_path: Path) -> None:
+    place = tmp_path / home.LEDGER
+    shutil.copyfile(empty_ledger, place)
+    engine = make_engine(f"sqlite:///{place}")
+    hold(engine, KEYS)
+    checkpoints.keep_newest_in(engine, tmp_path)
+    road(engine)
+    seventh, eighth = made(engine, 7, 8)
+    certified(engine, seventh)
+    with engine.connect() as connection:
+        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+    shutil.copyfile(place, tmp_path / "old")
+    certified(engine, eighth)
+    with reading(engine) as session:
+        assert at_opening(session, tmp_path) == []
+    engine.dispose()
+    for beside in ("-wal", "-shm"):
+        place.with_name(place.name + beside).unlink(missing_ok=True)
+    shutil.copyfile(tmp_path / "old", place)
+    with reading(engine) as session:
+        (fault,) = at_opening(session, tmp_path)
+        assert "an older ledger was put back" in fault.sentence
+        assert audit(session) == []  # by itself it is sound
+    engine.dispose()
+
+
+def test_an_erased_buyer_is_in_no_sentence(sqlite_ledger: Engine) -> None:
+    everything(sqlite_ledger)
+    with tampered(sqlite_ledger) as connection:
+        connection.execute(text("UPDATE person SET name = 'Silas Grimble' WHERE id = 1"))
+        said = "\n".join(found(connection))
+    assert "name of row 1 of person" in said and "Grimble" not in said and BUYER not in said
+
