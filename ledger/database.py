@@ -109,8 +109,9 @@ class Book:
 
     def note_above(self, table: Table) -> None:
         """The rows of this table that are about to be inserted are written by this act."""
-        if table.name in BOOK_TABLES and table.name not in self.written_above:
-            self.written_above[table.name] = self.session.connection().scalar(select(func.max(table.c.id))) or 0
+        name = str(table)
+        if name in BOOK_TABLES and name not in self.written_above:
+            self.written_above[name] = self.session.connection().scalar(select(func.max(table.c.id))) or 0
 
     def write(self, table: type[SQLModel], rows: Sequence[dict[str, Any]]) -> None:
         """Write rows nobody asks the ids of: one statement for all, after whatever the session still holds."""

@@ -137,9 +137,10 @@ def seal_rows(book: Book) -> None:
     for table, ids in sorted(book.written.items()):
         for row in rows.written(book.session, table, ids):
             kept, private = rows.parted(table, row)
-            facts.setdefault(table, []).append({"id": row["id"], **kept})
+            name = f"{table}"  # SQLAlchemy's names are of a kind of text that no record holds
+            facts.setdefault(name, []).append({"id": row["id"], **kept})
             if private:
-                words.setdefault(table, []).append({"id": row["id"], **private})
+                words.setdefault(name, []).append({"id": row["id"], **private})
                 people |= rows.people_of(table, row)
     about = {"people": sorted(people)} if people else {}
     sealed(book, ROWS, {"rows": facts}, person={"rows": words, **about} if words else None)
