@@ -137,10 +137,11 @@ def _refuse_all_but_a_demo(folder: Path) -> None:
 
 
 def _replay(opened: Any, address: str) -> None:
-    from ledger import audit
+    from ledger import audit, checkpoints
     from ledger import demo as demonstration
     from ledger.database import reading
 
+    checkpoints.keep_newest_in(opened.engine, opened.folder)
     typer.echo("Writing an invented maker’s years into a new ledger")
     demonstration.replay(opened.engine, opened.folder, address, typer.echo)
     with reading(opened.engine) as session:

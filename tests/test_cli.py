@@ -8,11 +8,12 @@ import os
 import re
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import urllib.request
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from shutil import copyfile
 
@@ -107,6 +108,18 @@ def test_while_a_ledger_is_served_it_can_be_backed_up_and_not_opened_twice(tmp_p
     status, printed, _ = run("restore", str(tmp_path / "backup"), str(tmp_path / "elsewhere"))
     assert "Nobody is signed in to it." in printed
     assert (status, home.holds_ledger(tmp_path / "elsewhere")) == (0, True)
+
+
+def test_check_recounts_a_ledger_in_use_and_names_what_is_wrong(tmp_path: Path, run: Run) -> None:
+    with serving(tmp_path / "prints", "serve"):
+        status, printed, progress = run("check")
+        assert (status, printed) == (0, "Everything is as the record says: 0 entries.\n")
+        assert "money adds up" in progress
+    with closing(sqlite3.connect(tmp_path / "prints" / home.LEDGER)) as silas:
+        silas.execute("DROP TRIGGER piece_frozen")
+    status, printed, _ = run("check", "--json")
+    assert status == 1
+    assert [fault["sentence"] for fault in json.loads(printed)["faults"]] == ["the guard piece_frozen is missing"]
 
 
 def test_a_busy_port_is_one_sentence_and_makes_no_ledger(tmp_path: Path, run: Run) -> None:

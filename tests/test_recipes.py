@@ -65,7 +65,8 @@ def test_an_act_of_finishing_is_one_entry_and_a_line_of_each_story(engine: Engin
         before = journal.length(session)
     seq = finished(engine, mount, 1, 2, 3)
     with reading(engine) as session:
-        assert journal.length(session) == before + 2  # the act and the seal of its rows and seq == before
+        assert journal.length(session) == before + 2  # the act and the seal of its rows
+        assert seq == before
         told = pieces.story(session, ids(engine, 2))
         assert [(event.kind, event.text, event.happened_on) for event in told if event.entry_seq == seq] == [
             ("finished", "Window mount", MAY_4)

@@ -1,7 +1,7 @@
-"""Whatever is changed past the house is found, and its place is named: a thousand changes picked from a seed.
+"""Whatever is changed past the house is found, and its place is named: changes picked from a seed.
 
 The cast: Ottoline Marrack-Voe keeps the book. Silas Grimble, who must not get in, has a database prompt.
-PRINT_LEDGER_TEST_TAMPERINGS sets how many changes are tried on SQLite.
+PRINT_LEDGER_TEST_TAMPERINGS sets how many changes are tried on SQLite; a thousand take some minutes.
 """
 
 import os
@@ -33,7 +33,7 @@ from tests.test_works import PICTURE
 from tests.trade import lend, sell, to, told
 
 SEED = 20260504
-MANY = int(os.environ.get("PRINT_LEDGER_TEST_TAMPERINGS", "1000"))
+MANY = int(os.environ.get("PRINT_LEDGER_TEST_TAMPERINGS", "200"))
 FEW = 60
 OTHER_ROOMS = {
     "finished", "frame", "mount_cutter", "mount_plan", "offcut", "recipe", "recipe_line", "sheet_plan",
@@ -163,7 +163,7 @@ def tamper_often(engine: Engine, times: int) -> None:
     assert not missed, f"{len(missed)} of {tried}, seed {SEED}: {missed[:5]}"
 
 
-def test_a_thousand_changes_are_found_each_in_its_place(sqlite_ledger: Engine) -> None:
+def test_changes_are_found_each_in_its_place(sqlite_ledger: Engine) -> None:
     tamper_often(sqlite_ledger, MANY)
 
 

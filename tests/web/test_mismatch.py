@@ -9,7 +9,6 @@ from fastapi.testclient import TestClient
 from sqlalchemy import Engine, text
 
 from ledger import certificates
-from ledger.accounts import Who
 from ledger.settings import Settings
 from ledger.web.app import make_app
 from tests.cast import acting, made, refused, road
@@ -28,7 +27,8 @@ def test_nothing_is_issued_and_selling_goes_on(sqlite_ledger: Engine, tmp_path: 
     assert sell(sqlite_ledger, by.studio, eight, paid_by="cash").lines[0].outcome == "sold"
 
 
-def test_every_page_says_so(maker: TestClient, who: Who) -> None:
+def test_every_page_says_so(maker: TestClient, sqlite_engine: Engine) -> None:
+    road(sqlite_engine)
     said = "This ledger does not match its record"
     assert said not in maker.get("/record").text
     object.__setattr__(maker.app.state.house, "mismatch", True)  # type: ignore[attr-defined]
