@@ -24,7 +24,7 @@ from ledger.reckoning.canonical import CREDENTIAL_KEY, canonical
 from ledger.reckoning.identity import did_of, from_base58
 from ledger.signing import Signer
 from ledger.tables import Certificate, Journal
-from ledger.web.public import _in_the_record
+from ledger.web.public import in_the_record
 from tests.cast import KEYS, certified, made, road
 
 # github.com/w3c/vc-di-eddsa @abb673e, TestVectors: appendix B, 'Representation: eddsa-jcs-2022', of the W3C
@@ -139,7 +139,7 @@ def test_a_credential_says_nothing_that_its_public_page_does_not_show(sqlite_eng
     view = certified(sqlite_engine, made(sqlite_engine, 7)[0])
     with reading(sqlite_engine) as session:
         said = credentials.opened(session.exec(select(Certificate.credential)).one() or b"")
-        shown = str(_in_the_record(checks.check(session, view.code) or pytest.fail("not in the record")))
+        shown = str(in_the_record(checks.check(session, view.code) or pytest.fail("not in the record")))
     told = said["credentialSubject"]
     besides = {"type", "pictureSha256", "certificate", "issuedOn"}
     assert [text for name, text in told.items() if name not in besides and text not in shown] == []
