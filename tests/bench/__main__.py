@@ -8,7 +8,7 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
-from tests.bench import asking, check, paper, publish, recount, sale, tree, verify
+from tests.bench import asking, check, layouts, paper, publish, recount, sale, tree, verify
 from tests.bench.measure import Row, seconds, table
 from tests.bench.shelves import Shelf, filled
 
@@ -29,6 +29,7 @@ def main(wanted: list[str]) -> None:
             "check": lambda: check.rows(shelf(SOME), shelf(MANY)),
             "sale": lambda: sale.rows(shelf(SOME), folder),
             "asking": lambda: asking.rows(shelf(FEW), shelf(MANY)),
+            "layouts": layouts.rows,
             "tree": lambda: tree.rows(folder),
             "verify": lambda: verify.rows(folder),
             "publish": lambda: publish.rows(shelf(MANY_PUBLISHED), folder),
