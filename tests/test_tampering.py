@@ -157,7 +157,10 @@ def tamper_often(engine: Engine, times: int) -> None:
             except DBAPIError:  # what the database itself refuses was not changed
                 continue
         tried += 1
-        named = any(place in f"{sentence} " for sentence in sentences for place in places(name, row))
+        wanted = places(name, row)
+        if (name, column.name) == ("checkpoint", "size"):  # a head that is filed under another size is named by that
+            wanted = (f"head of {changed} entries",)
+        named = any(place in f"{sentence} " for sentence in sentences for place in wanted)
         if not named and (name, column.name) not in UNGUARDED:
             missed.append((name, column.name, tuple(row)[:3], changed, [s for s in sentences if "guard" not in s][:3]))
     assert not missed, f"{len(missed)} of {tried}, seed {SEED}: {missed[:5]}"
