@@ -146,6 +146,14 @@ def seal_rows(book: Book) -> None:
     sealed(book, ROWS, {"rows": facts}, person={"rows": words, **about} if words else None)
 
 
+def erase_words(book: Book, secret: Secret) -> None:
+    """Erase the words behind an entry. Rows whose words lay there are sealed anew by this act, as they stand then."""
+    facts = select(Secret.value).where(Secret.entry_seq == secret.entry_seq, Secret.field == "facts")
+    for table, made in json.loads(book.session.exec(facts).one()).get(ROWS, {}).items():
+        book.written.setdefault(table, set()).update(row["id"] for row in made)
+    book.session.delete(secret)
+
+
 def head(session: Session) -> Head:
     """The record's size and root now."""
     size = length(session)

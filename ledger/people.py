@@ -138,14 +138,14 @@ def erase(book: Book, person_id: int) -> Person:
     person = get(book.session, person_id)
     if person.erased_at is not None:
         raise Refusal("This name was erased already.")
-    _erase_mentions(book.session, person)
+    _erase_mentions(book, person)
     for line in LINES:
         setattr(person, line, None)
     person.erased_at = book.at
     book.session.add(person)
     words.forget(book.session, person_id=person_id)
-    for secret in book.session.exec(select(Secret).where(Secret.person_id == person_id)):
-        book.session.delete(secret)
+    for secret in book.session.exec(select(Secret).where(Secret.person_id == person_id)).all():
+        journal.erase_words(book, secret)
     for event in book.session.exec(select(Event).where(Event.person_id == person_id)):
         event.text = None
     for fix in book.session.exec(select(Correction).where(Correction.person_id == person_id)):
@@ -154,20 +154,20 @@ def erase(book: Book, person_id: int) -> Person:
     return person
 
 
-def _erase_mentions(session: Session, person: Person) -> None:
+def _erase_mentions(book: Book, person: Person) -> None:
     """Take the person's name, address, e-mail and telephone out of free text about anything else."""
     known = [line for line in (person.address, person.email, person.phone) if line and len(line) > 3]
     named = re.compile("|".join(_whole(line) for line in (person.name or "", *known)), re.IGNORECASE)
     for table, column in PRIVATE_TEXT:
-        for row in session.exec(select(table).where(col(getattr(table, column)).is_not(None))):
+        for row in book.session.exec(select(table).where(col(getattr(table, column)).is_not(None))):
             text = getattr(row, column)
             if named.search(text):
                 setattr(row, column, named.sub("name erased", text))
-                session.add(row)
-    for secret in session.exec(select(Secret).where(Secret.field == "person")):
+                book.session.add(row)
+    for secret in book.session.exec(select(Secret).where(Secret.field == "person")).all():
         kept = json.loads(secret.value)
         if person.id in kept.get("people", ()) or any(map(named.search, _texts(kept))):
-            session.delete(secret)
+            journal.erase_words(book, secret)
 
 
 def _texts(value: object) -> Iterator[str]:
