@@ -8,10 +8,10 @@ from typing import Any, cast
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, col, select
 
-from ledger import editions, making_costs, occasions, people, price_steps, pricing, recipes, reports
+from ledger import editions, making_costs, occasions, people, price_steps, pricing, recipes, reports, runs
 from ledger.editions import SizeFacts
 from ledger.errors import Refusal
-from ledger.making_costs import Making
+from ledger.making_costs import Making, MakingFacts
 from ledger.reckoning import floor_price, margin, prices
 from ledger.reckoning import recipe as recipe_sums
 from ledger.reckoning.floor_price import Sold, Terms
@@ -141,6 +141,7 @@ def _answer(way: Way, wish: Wish, made: Making, price: int) -> Answer:
 def _making(session: Session, edition_id: int, size_id: int | None, recipe_id: int | None) -> Making:
     """What one print costs to make and finish, exact: the mean of those made, else of those to be made.
 
+    Those to be made come from the good prints that wait for a number, where there are any of the size.
     What recipes charged is taken as the mean of those finished, for others may still wait; by a recipe, as what
     that one charges.
     """
@@ -151,9 +152,11 @@ def _making(session: Session, edition_id: int, size_id: int | None, recipe_id: i
         sized: Any = select(Piece.id).where(Piece.size_id == size_id)
         of_size &= set(session.exec(sized))
     made = [piece.piece_id for piece in counted if piece.carrier and piece.piece_id in of_size]
-    meant = made or [piece.piece_id for piece in counted]
+    to_make = [piece.piece_id for piece in counted if not piece.carrier]
+    meant = made or to_make
     charged = recipes.spent(session, meant)
     lines = recipes.lines_of(session, recipe_id) if recipe_id is not None else None
+    spares = {} if made else _spares(session, known, size_id)
     both = []
     for with_own_labour in (True, False):
         each = margin.making_of_each(known.pieces, known.costs, with_own_labour=with_own_labour)
@@ -163,8 +166,15 @@ def _making(session: Session, edition_id: int, size_id: int | None, recipe_id: i
             finishing = recipe_sums.a_print(lines, with_own_labour=with_own_labour)
         else:
             finishing = Fraction(by_recipes, max(1, len(charged)))
-        both.append((in_all - by_recipes) / max(1, len(meant)) + finishing)
+        waiting = margin.making_of_spare(known.pieces, known.costs, spares, with_own_labour=with_own_labour)
+        both.append((in_all - by_recipes) / max(1, len(meant)) + waiting + finishing)
     return Making(*both)
+
+
+def _spares(session: Session, known: MakingFacts, size_id: int | None) -> dict[int, int]:
+    """Of each run its spares that are of the size, or of any where no size is said."""
+    sizes = {run_id: runs.get(session, run_id).size_id for run_id in known.spares}
+    return {run_id: left for run_id, left in known.spares.items() if size_id is None or sizes[run_id] == size_id}
 
 
 def _ways(session: Session, wish: Wish, day: date) -> list[Way]:

@@ -15,10 +15,11 @@ from ledger.tables import Cost, Holding, Piece, PrintClass, Run, SaleLine
 
 @dataclass(frozen=True)
 class MakingFacts:
-    """An edition's pieces and making costs. `left_before` counts those gone before this record."""
+    """An edition's pieces, making costs and spares of each run. `left_before` counts those gone before this record."""
 
     pieces: tuple[PieceFacts, ...]
     costs: tuple[MakingCost, ...]
+    spares: dict[int, int]
     left_before: int
 
 
@@ -64,7 +65,7 @@ def facts(session: Session, edition_id: int) -> MakingFacts:
         )
     to_make = sum(row.kind == "numbered" and row.latest and row.state in ("free", "allocated") for row in rows)
     spares = _spares(session, edition_id, to_make)
-    return MakingFacts(tuple(found), tuple(_costs(session, edition_id, spares)), left_before)
+    return MakingFacts(tuple(found), tuple(_costs(session, edition_id, spares)), spares, left_before)
 
 
 def _spares(session: Session, edition_id: int, to_make: int) -> dict[int, int]:

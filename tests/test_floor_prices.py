@@ -6,13 +6,14 @@ from fractions import Fraction
 import pytest
 from sqlalchemy import Engine
 
-from ledger import costs, floor_prices, occasions, recipes, studio
+from ledger import costs, floor_prices, occasions, recipes, runs, studio
 from ledger.costs import CostDraft
 from ledger.database import reading
 from ledger.floor_prices import Answer, Needed, Wish
 from ledger.making_costs import Making
 from ledger.occasions import OccasionDraft
 from ledger.recipes import LineDraft
+from ledger.runs import RunDraft
 from tests import cast, trade
 from tests.cast import MAY_4, acting, refused
 from tests.trade import Ways
@@ -224,3 +225,20 @@ def test_before_any_is_made_the_edition_s_own_costs_are_reckoned_with(engine: En
     spend(engine, 2500)
     assert look(engine).making.with_own_labour == 100
     assert look(engine).answers == ()
+
+
+def test_before_any_is_numbered_what_the_printing_cost_lies_on_its_good_prints(engine: Engine) -> None:
+    small, large = cast.size(label="small"), cast.size(254, 254, label="large")
+    cast.road(engine, sizes=(small, large))
+    for size_id, good, cost in ((1, 6, 1800), (2, 2, 1000)):
+        with acting(engine) as book:
+            draft = RunDraft(edition_id=1, made_on=MAY_4, sheets=1, good=good, size_id=size_id)
+            run_id = runs.record(book, draft).id or 0
+        spend(engine, cost, "run", run_id)
+    spend(engine, 60, "run", 1, own_labour=True)
+    assert look(engine, size_id=1).making == Making(Fraction(310), Fraction(300))
+    assert look(engine, size_id=2).making.with_own_labour == 500
+    with acting(engine) as book:
+        cast.numbers.inscribe(book, 1, cast.numbers.InscribeDraft(size_id=1))
+    assert look(engine, size_id=1).making.with_own_labour == 310
+    assert look(engine, size_id=2).making.with_own_labour == 500

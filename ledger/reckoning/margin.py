@@ -210,6 +210,18 @@ def making_of_each(
     return _making(pieces, costs, with_own_labour).on_piece
 
 
+def making_of_spare(
+    pieces: Sequence[PieceFacts], costs: Sequence[MakingCost], spares: dict[int, int], *, with_own_labour: bool
+) -> Fraction:
+    """What of its run lies on one spare, exact: the mean over these (run to how many); nothing where there are none."""
+    on_spares = Fraction(0)
+    for cost in costs:
+        if cost.basis == "run" and spares.get(cost.target_id) and (with_own_labour or not cost.own_labour):
+            carriers = sum(piece.carrier and piece.run_id == cost.target_id for piece in pieces)
+            on_spares += Fraction(cost.amount * spares[cost.target_id], carriers + spares[cost.target_id])
+    return on_spares / max(1, sum(spares.values()))
+
+
 def more_sales(to_go: int, each: int) -> int | None:
     """How many more sales that bring `each` cover `to_go`; None where such a sale brings nothing."""
     return -(-to_go // each) if each > 0 else None
