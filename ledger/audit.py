@@ -266,6 +266,13 @@ def good_prints_are_enough(session: Session) -> Iterator[str]:
                 yield f"printing {run_id} counts {good} good, and {good - left} are numbered or accounted for"
 
 
+def withdrawn_editions_have_no_spare(session: Session) -> Iterator[str]:
+    """What became of every print made for an edition that was withdrawn is written down."""
+    for edition_id in session.exec(select(Edition.id).where(col(Edition.withdrawn_on).is_not(None))):
+        if left := sum(runs.spares_by_run(session, edition_id or 0).values()):
+            yield f"edition {edition_id} was withdrawn and {left} good prints wait for a number"
+
+
 CHECKS: tuple[Check, ...] = (
     database_is_whole,
     guards_are_in_place,
@@ -280,6 +287,7 @@ CHECKS: tuple[Check, ...] = (
     lent_is_at_the_gallery,
     editions_hold,
     good_prints_are_enough,
+    withdrawn_editions_have_no_spare,
     money_adds_up,
 )
 QUICK: tuple[Check, ...] = (guards_are_in_place, the_record_ends_where_it_was_signed, rows_are_all_there)

@@ -1,17 +1,19 @@
 """Declarations: an edition is declared once, with the numbers that existed before this record."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
-from ledger import editions, journal, numbers, pieces, promises, provenance
+from ledger import editions, journal, numbers, pieces, promises, provenance, runs
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Fields, Touched
 from ledger.promises import LABELS, STYLES, BegunDraft, EditionDraft, RangeDraft, SizeDraft, Style
 from ledger.reckoning import dates, numbering
-from ledger.tables import Edition, EditionAnswer, Piece, PrintClass, Size
+from ledger.reckoning.texts import tidy
+from ledger.tables import Certificate, Consigned, Edition, EditionAnswer, Holding, Piece, PrintClass, SaleLine, Size
 
 
 def declare(book: Book, draft: EditionDraft) -> Edition:
@@ -223,3 +225,41 @@ def _record_entered(book: Book, edition: Edition, piece: Piece, fate: str) -> No
     )
     if fate == "destroyed":
         journal.public(book, "piece.destroyed", fields, touched("destroyed"))
+
+
+def withdraw(book: Book, edition_id: int, why: str, spares: runs.Fate | None = None) -> Edition:
+    """Withdraw an edition as made in error: it stays in the record, counts nowhere, stands on no certificate.
+
+    `spares`: what became of prints made for it. Raises Refusal once any number was inscribed, certified, promised or
+    lent, and while nothing is said of such prints.
+    """
+    edition = editions.get(book.session, edition_id)
+    reason = tidy(why, "The reason", limit=300, field="why")
+    if edition.withdrawn_on is not None:
+        raise Refusal("This edition was withdrawn already.")
+    if book.session.exec(_ever_used(edition_id)).first() is not None:
+        raise Refusal("A number of this edition was signed or sold. It can be closed early, not withdrawn.")
+    runs.settle_beyond(book, edition_id, spares, numbers_left=0)
+    edition.withdrawn_on = book.today
+    book.session.add(edition)
+    journal.public(
+        book,
+        "edition.withdrawn",
+        {"edition": edition_id},
+        Touched("withdrawn_edition", book.today, edition_id=edition_id, text=reason),
+    )
+    return edition
+
+
+def _ever_used(edition_id: int) -> Any:
+    pieces = (
+        select(Piece.id)
+        .join(PrintClass, col(PrintClass.id) == Piece.class_id)
+        .where(PrintClass.edition_id == edition_id)
+    )
+    used = [
+        select(col(table.piece_id)).where(col(table.piece_id) == Piece.id).exists()
+        for table in (Holding, Certificate, SaleLine, Consigned)
+    ]
+    inscribed = col(Piece.state) == "inscribed"
+    return pieces.where(inscribed | used[0] | used[1] | used[2] | used[3])

@@ -18,20 +18,7 @@ from ledger.reckoning import dates, numbering
 from ledger.reckoning.answers import ASKED_KEYS
 from ledger.reckoning.dates import PartDate
 from ledger.reckoning.texts import tidy
-from ledger.tables import (
-    Certificate,
-    Consigned,
-    Edition,
-    EditionAnswer,
-    Holding,
-    Offer,
-    Piece,
-    PriceStep,
-    PrintClass,
-    SaleLine,
-    Size,
-    Work,
-)
+from ledger.tables import Edition, EditionAnswer, Offer, Piece, PriceStep, PrintClass, Size, Work
 
 
 @dataclass(frozen=True)
@@ -167,42 +154,6 @@ def add_offer(book: Book, size_id: int, draft: OfferDraft) -> int:
     return offer.id
 
 
-def withdraw(book: Book, edition_id: int, why: str) -> Edition:
-    """Withdraw an edition as made in error: it stays in the record, counts nowhere, stands on no certificate.
-
-    Raises Refusal once any number was inscribed, certified, promised or lent.
-    """
-    edition = get(book.session, edition_id)
-    reason = tidy(why, "The reason", limit=300, field="why")
-    if edition.withdrawn_on is not None:
-        raise Refusal("This edition was withdrawn already.")
-    if book.session.exec(_ever_used(edition_id)).first() is not None:
-        raise Refusal("A number of this edition was signed or sold. It can be closed early, not withdrawn.")
-    edition.withdrawn_on = book.today
-    book.session.add(edition)
-    journal.public(
-        book,
-        "edition.withdrawn",
-        {"edition": edition_id},
-        Touched("withdrawn_edition", book.today, edition_id=edition_id, text=reason),
-    )
-    return edition
-
-
-def _ever_used(edition_id: int) -> Any:
-    pieces = (
-        select(Piece.id)
-        .join(PrintClass, col(PrintClass.id) == Piece.class_id)
-        .where(PrintClass.edition_id == edition_id)
-    )
-    used = [
-        select(col(table.piece_id)).where(col(table.piece_id) == Piece.id).exists()
-        for table in (Holding, Certificate, SaleLine, Consigned)
-    ]
-    inscribed = col(Piece.state) == "inscribed"
-    return pieces.where(inscribed | used[0] | used[1] | used[2] | used[3])
-
-
 def get(session: Session, edition_id: int) -> Edition:
     """Raises Refusal (missing)."""
     edition = session.get(Edition, edition_id)
@@ -217,6 +168,24 @@ def standing(session: Session, edition_id: int) -> Edition:
     if edition.withdrawn_on is not None:
         raise Refusal("This edition was withdrawn as declared by mistake. Nothing more happens to it.")
     return edition
+
+
+def to_make(session: Session, edition_id: int) -> int:
+    """How many of its numbers were not made yet and still may be."""
+    waiting = (
+        select(func.count())
+        .select_from(Piece)
+        .join(PrintClass, col(PrintClass.id) == Piece.class_id)
+        .where(PrintClass.edition_id == edition_id, PrintClass.kind == "numbered", col(Piece.latest))
+        .where(col(Piece.state).in_(("free", "allocated")))
+    )
+    return session.exec(waiting).one()
+
+
+def ended(session: Session, edition_id: int) -> bool:
+    """Whether no print of an edition will be made any more: it was withdrawn, or closed and no number is left."""
+    edition = get(session, edition_id)
+    return edition.withdrawn_on is not None or (edition.closed_on is not None and not to_make(session, edition_id))
 
 
 def facts(session: Session, edition_id: int, day: date) -> EditionFacts:

@@ -323,7 +323,10 @@ def _back_to_bench(book: Book, piece_id: int) -> Piece:
 
 
 def withdraw(book: Book, piece_ids: list[int], why: str) -> list[Piece]:
-    """Say of free numbers that they will never be made. Raises Refusal."""
+    """Say of free numbers that they will never be made.
+
+    Raises Refusal, of a closed edition also while a good print is left over that no number is for.
+    """
     reason = tidy(why, "The reason", limit=300, field="why")
     withdrawn = []
     for piece_id in piece_ids:
@@ -338,14 +341,17 @@ def withdraw(book: Book, piece_ids: list[int], why: str) -> list[Piece]:
             _line("withdrawn", book.today, pieces.edition_of(book.session, piece), piece, reason),
         )
         withdrawn.append(piece)
+    for edition_id in {pieces.edition_of(book.session, piece) for piece in withdrawn}:
+        if editions.get(book.session, edition_id).closed_on is not None:
+            runs.settle_beyond(book, edition_id, None, editions.to_make(book.session, edition_id))
     return withdrawn
 
 
 def close(book: Book, edition_id: int, numbers: str, why: str, spares: runs.Fate | None = None) -> Edition:
     """Close an edition early by naming the numbers never to be made; prints that exist keep n/N.
 
-    `numbers` as '18-25'; empty stands for every free one. `spares`: what became of the good prints without a number.
-    Raises Refusal, while one of the numbers is promised and while nothing is said of spares too.
+    `numbers` as '18-25'; empty stands for every free one. `spares`: what became of the good prints that no number is
+    left for. Raises Refusal, while one of the numbers is promised and while nothing is said of such prints too.
     """
     edition = editions.standing(book.session, edition_id)
     reason = tidy(why, "The reason", limit=300, field="why")
@@ -367,10 +373,10 @@ def close(book: Book, edition_id: int, numbers: str, why: str, spares: runs.Fate
         raise Refusal(
             f"{numbering.said(waiting)} is assigned. Sign it or give it back before closing.", field="numbers"
         )
-    runs.settle_all(book, edition_id, spares)
+    withdraw(book, [row.id or 0 for row in rows], reason)
+    runs.settle_beyond(book, edition_id, spares, editions.to_make(book.session, edition_id))
     edition.closed_on, edition.closed_reason = book.today, reason
     book.session.add(edition)
-    withdraw(book, [row.id or 0 for row in rows], reason)
     journal.public(
         book,
         "edition.closed",

@@ -56,6 +56,8 @@ class FateDraft(BaseModel):
 def record(book: Book, draft: RunDraft) -> Run:
     """Write down a printing; what it cost is entered with it as basis. Raises Refusal."""
     editions.standing(book.session, draft.edition_id)
+    if editions.ended(book.session, draft.edition_id):
+        raise Refusal("This edition is closed and has no number left to make. Write what it cost under Costs.")
     if draft.made_on > book.today:
         raise Refusal("That day is still to come. Write the day it was printed.", field="made_on")
     for name, count in (("sheets", draft.sheets), ("good", draft.good), ("spoilt", draft.spoilt)):
@@ -104,6 +106,7 @@ def count(book: Book, run_id: int, draft: CountDraft) -> Run:
     Raises Refusal, for more prints than were planned on the sheets too, unless `why` says how.
     """
     run = get(book.session, run_id)
+    editions.standing(book.session, run.edition_id)
     before = run.good, run.spoilt
     every = run.planned if run.planned is not None else sum(before)
     good = max(every - draft.spoilt, 0) if draft.good is None else draft.good
@@ -162,14 +165,21 @@ def settle(book: Book, run_id: int, draft: FateDraft) -> SpareFate:
     return row
 
 
-def settle_all(book: Book, edition_id: int, fate: Fate | None) -> None:
-    """Say of every spare of an edition what became of it. Raises Refusal while there are some and nothing is said."""
-    left = {run_id: spare for run_id, spare in spares_by_run(book.session, edition_id).items() if spare}
-    if left and fate is None:
-        how_many = sum(left.values())
+def settle_beyond(book: Book, edition_id: int, fate: Fate | None, numbers_left: int) -> None:
+    """Say what became of the spares an edition has beyond its numbers still to be made: those numbers take the oldest.
+
+    Raises Refusal while there are some and nothing is said.
+    """
+    beyond = {}
+    for run_id, spare in spares_by_run(book.session, edition_id).items():
+        if spare > numbers_left:
+            beyond[run_id] = spare - numbers_left
+        numbers_left = max(0, numbers_left - spare)
+    if beyond and fate is None:
+        how_many = sum(beyond.values())
         prints = "1 good print has" if how_many == 1 else f"{how_many:,} good prints have"
         raise Refusal(f"{prints} no number. Say what became of them before this edition ends.", field="spares")
-    for run_id, spare in left.items():
+    for run_id, spare in beyond.items():
         assert fate is not None
         settle(book, run_id, FateDraft(fate=fate, how_many=spare))
 

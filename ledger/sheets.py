@@ -1,6 +1,6 @@
 """Sheet plans: how prints are ganged on a lab sheet, kept; accepted, its printings and what the sheets cost."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from pydantic import BaseModel, ConfigDict
@@ -111,10 +111,12 @@ def check_sizes(session: Session, job: Job, size_ids: tuple[int | None, ...]) ->
 def accept(book: Book, plan_id: int, draft: AcceptDraft) -> list[Run]:
     """The sheets of a plan were bought and printed: a printing for each size of an edition, its part of the cost on it.
 
-    The money is split by planned area with gutter; what lies on prints of no edition is the studio's. Raises Refusal.
+    The money is split by planned area with gutter; what lies on prints of no edition, or of one that has ended since,
+    is the studio's. Raises Refusal.
     """
     seen = view(book.session, plan_id)
     _check_accepted(seen, draft)
+    seen = replace(seen, sizes=tuple(_still_made(book.session, each) for each in seen.sizes))
     row = _row(book.session, plan_id)
     row.accepted_on = book.today
     book.session.add(row)
@@ -145,6 +147,10 @@ def accept(book: Book, plan_id: int, draft: AcceptDraft) -> list[Run]:
         },
     )
     return made
+
+
+def _still_made(session: Session, made_for: For | None) -> For | None:
+    return None if made_for is None or editions.ended(session, made_for.edition_id) else made_for
 
 
 def _check_accepted(seen: PlanView, draft: AcceptDraft) -> None:

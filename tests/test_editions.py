@@ -4,7 +4,7 @@ from datetime import date
 
 from sqlalchemy import Engine
 
-from ledger import checks, editions, numbers, search
+from ledger import checks, declarations, editions, numbers, search
 from ledger.database import reading
 from ledger.promises import AnswerDraft, ClassDraft
 from tests.cast import (
@@ -37,7 +37,7 @@ def test_a_price_of_many_figures_fits(engine: Engine) -> None:
 def test_two_hundred_and_fifty_typed_for_twenty_five_is_withdrawn_while_nothing_is_signed(engine: Engine) -> None:
     wrong = road(engine, count=250)
     with acting(engine) as book:
-        editions.withdraw(book, wrong, "250 typed for 25")
+        declarations.withdraw(book, wrong, "250 typed for 25")
     right = declared(engine)
     with reading(engine) as session:
         assert [each.id for each in editions.listing(session)] == [right]
@@ -56,10 +56,10 @@ def test_nothing_more_happens_to_an_edition_withdrawn(engine: Engine) -> None:
         numbers.allocate(book, wrong)
     first, second = seen(engine, 1).id, seen(engine, 2).id
     with acting(engine) as book:
-        editions.withdraw(book, wrong, "250 typed for 25")
+        declarations.withdraw(book, wrong, "250 typed for 25")
     said = "withdrawn as declared by mistake"
     with refused("withdrawn already"), acting(engine) as book:
-        editions.withdraw(book, wrong, "again")
+        declarations.withdraw(book, wrong, "again")
     with refused(said), acting(engine) as book:
         numbers.allocate(book, wrong)
     with refused(said), acting(engine) as book:
@@ -78,18 +78,18 @@ def test_an_edition_is_not_withdrawn_once_a_number_was_ever_signed(engine: Engin
     road(engine)
     (piece_id,) = made(engine, 7)
     with refused("can be closed early, not withdrawn"), acting(engine) as book:
-        editions.withdraw(book, 1, "changed my mind")
+        declarations.withdraw(book, 1, "changed my mind")
     with acting(engine) as book:
         numbers.uninscribe(book, piece_id)
     with refused("can be closed early, not withdrawn"), acting(engine) as book:
-        editions.withdraw(book, 1, "changed my mind")
+        declarations.withdraw(book, 1, "changed my mind")
 
 
 def test_an_edition_entered_with_prints_is_not_withdrawn(engine: Engine) -> None:
     opened(engine)
     declared(engine, drawer())
     with refused("not withdrawn"), acting(engine) as book:
-        editions.withdraw(book, 1, "changed my mind")
+        declarations.withdraw(book, 1, "changed my mind")
 
 
 def test_a_price_change_is_for_sales_to_come_and_earlier_offers_are_kept(engine: Engine) -> None:

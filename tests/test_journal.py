@@ -17,6 +17,7 @@ from ledger import (
     certificates,
     chance,
     conditions,
+    declarations,
     editions,
     journal,
     keys,
@@ -106,7 +107,7 @@ def one_of_everything(engine: Engine) -> None:
     """A book in which every public kind happened, with free text wherever it can be typed."""
     wrong = road(engine, count=250)
     with acting(engine) as book:
-        editions.withdraw(book, wrong, "typed over coffee")
+        declarations.withdraw(book, wrong, "typed over coffee")
         works.correct(book, 1, "medium", "Photographs", "said so over coffee")
         studio.change_studio(book, STUDIO.model_copy(update={"place": "Kelpstane"}))
     edition = declared(engine)

@@ -285,3 +285,83 @@ def test_one_size_is_held_against_straight_turned_and_the_other_way_of_cutting(
 def test_a_knife_takes_one_size_at_a_time() -> None:
     with refused("With a knife one size at a time is laid out."):
         planned(mm(127, 127), mm(60, 90), cutting="knife")
+
+
+def run_of(engine: Engine, good: int, edition: int = 1, cost: int = 0) -> int:
+    with acting(engine) as book:
+        run_id = runs.record(book, RunDraft(edition_id=edition, made_on=MAY_4, sheets=1, good=good)).id or 0
+        if cost:
+            draft = costs.CostDraft(basis="run", target_id=run_id, amount_minor=cost, spent_on=MAY_4)
+            costs.add(book, draft)
+    return run_id
+
+
+def test_closing_part_of_an_edition_leaves_the_spares_that_its_other_numbers_need(engine: Engine) -> None:
+    two_editions(engine)
+    run_id = run_of(engine, 6, cost=1200)
+    made(engine, 1)
+    with acting(engine) as book:
+        numbers.close(book, 1, "10-25", "enough of it")
+    made(engine, 2)
+    with reading(engine) as session:
+        assert runs.spares_by_run(session, 1) == {run_id: 4}
+    assert cost_of(engine, 2) == 200
+
+
+def test_closing_part_of_an_edition_asks_only_of_spares_beyond_the_numbers_left(engine: Engine) -> None:
+    two_editions(engine)
+    first, last = run_of(engine, 2), run_of(engine, 4)
+    with refused("3 good prints have no number."), acting(engine) as book:
+        numbers.close(book, 1, "4-25", "enough of it")
+    with acting(engine) as book:
+        numbers.close(book, 1, "4-25", "enough of it", spares="archive")
+    with reading(engine) as session:
+        assert runs.spares_by_run(session, 1) == {first: 2, last: 1}
+    with refused("1 good print has no number."), acting(engine) as book:
+        numbers.withdraw(book, [seen(engine, 3).id], "enough")
+
+
+def test_what_was_printed_for_an_edition_that_has_ended_is_the_studios(engine: Engine) -> None:
+    two_editions(engine)
+    plan_id, other = kept(engine, eleven(), 1, 2), kept(engine, eleven(), 1, 2, name="Again")
+    with acting(engine) as book:
+        declarations.withdraw(book, 2, "declared by mistake")
+    (large,) = accepted(engine, plan_id)
+    with reading(engine) as session:
+        rows = [(cost.basis, cost.run_id, cost.amount_minor) for cost in costs.lately(session)]
+    assert rows == [("studio", None, 319), ("run", large.id, 521)]
+    with acting(engine) as book:
+        numbers.close(book, 1, "", "enough", spares="destroyed")
+    assert accepted(engine, other) == []
+    with reading(engine) as session:
+        assert runs.spares(session, 1) == runs.spares(session, 2) == {}
+    with refused("This edition is closed and has no number left to make."):
+        run_of(engine, 3)
+
+
+def test_withdrawing_an_edition_asks_what_became_of_the_prints_made_for_it(engine: Engine) -> None:
+    two_editions(engine)
+    run_id = run_of(engine, 4)
+    with refused("4 good prints have no number."), acting(engine) as book:
+        declarations.withdraw(book, 1, "declared by mistake")
+    with acting(engine) as book:
+        declarations.withdraw(book, 1, "declared by mistake", spares="destroyed")
+    with reading(engine) as session:
+        assert [(each.fate, each.how_many) for each in runs.settled(session, run_id)] == [("destroyed", 4)]
+    with refused("withdrawn as declared by mistake"):
+        count(engine, run_id, good=9)
+
+
+def test_the_audit_finds_a_withdrawn_edition_with_spares(unaudited_engine: Engine) -> None:
+    from ledger.audit import audit
+
+    cast.road(unaudited_engine)
+    run_id = run_of(unaudited_engine, 4)
+    with acting(unaudited_engine) as book:
+        declarations.withdraw(book, 1, "declared by mistake", spares="destroyed")
+    with acting(unaudited_engine) as book:
+        runs.get(book.session, run_id).good = 5
+        journal.sealed(book, "damage", {"run": run_id})
+    with reading(unaudited_engine) as session:
+        said = [fault.sentence for fault in audit(session)]
+    assert said == ["edition 1 was withdrawn and 1 good prints wait for a number"]

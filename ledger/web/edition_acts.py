@@ -6,7 +6,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, editions, mounts, numbers, pieces, runs, studio
+from ledger import clock, declarations, editions, mounts, numbers, pieces, runs, studio
 from ledger.database import Book, reading
 from ledger.editions import EditionFacts, OfferFacts
 from ledger.errors import Refusal
@@ -122,13 +122,18 @@ def offer(request: Request, house: Here, who: Signed, sent: Sent, edition_id: Id
 # Closing early, and withdrawing: read back, and the title typed
 
 
-class Closing(Shape):
-    """Numbers never to be made, why, and what became of the good prints without a number."""
+class Withdrawing(Shape):
+    """Why, and what became of the good prints without a number."""
 
-    numbers: str = ""
     why: str = ""
     spares: runs.Fate | None = None
     typed_title: str = ""
+
+
+class Closing(Withdrawing):
+    """Numbers never to be made besides."""
+
+    numbers: str = ""
 
 
 @pages.get("/editions/{edition_id:int}/close")
@@ -142,14 +147,19 @@ def closing(request: Request, house: Here, who: Signed, edition_id: Id) -> Respo
 
 def _closing(request: Request, house: House, facts: EditionFacts, form: Form, status: int = 200) -> Response:
     here = f"/editions/{facts.edition.id}"
-    with reading(house.engine) as session:
-        spare = sum(runs.spares(session, facts.edition.id or 0).values())
     return render(
         request, "editions/close.html", status,
         title=facts.work.title, edition_href=here, action=f"{here}/close", form=form,
-        limited=facts.edition.kind == "limited", count=facts.numbered.count, spare=spare,
-        fates=[{"value": fate, "words": words.capitalize(), "more": ""} for fate, words in runs.FATES.items()],
+        limited=facts.edition.kind == "limited", count=facts.numbered.count, **_spares(house, facts),
     )  # fmt: skip
+
+
+def _spares(house: House, facts: EditionFacts) -> dict[str, Any]:
+    """How many good prints have no number, and what can become of them."""
+    with reading(house.engine) as session:
+        spare = sum(runs.spares(session, facts.edition.id or 0).values())
+    fates = [{"value": fate, "words": words.capitalize(), "more": ""} for fate, words in runs.FATES.items()]
+    return {"spare": spare, "fates": fates}
 
 
 @pages.post("/editions/{edition_id:int}/close")
@@ -223,14 +233,14 @@ def _grave(
 @pages.get("/editions/{edition_id:int}/withdraw")
 def withdrawing(request: Request, house: Here, who: Signed, edition_id: Id) -> Response:
     """What withdrawing means, with a line for why."""
-    return _withdrawing(request, _facts(house, edition_id), blank())
+    return _withdrawing(request, house, _facts(house, edition_id), blank())
 
 
-def _withdrawing(request: Request, facts: EditionFacts, form: Form, status: int = 200) -> Response:
+def _withdrawing(request: Request, house: House, facts: EditionFacts, form: Form, status: int = 200) -> Response:
     here = f"/editions/{facts.edition.id}"
     return render(
         request, "editions/withdraw.html", status,
-        title=facts.work.title, edition_href=here, action=f"{here}/withdraw", form=form,
+        title=facts.work.title, edition_href=here, action=f"{here}/withdraw", form=form, **_spares(house, facts),
     )  # fmt: skip
 
 
@@ -240,7 +250,8 @@ def withdraw(request: Request, house: Here, who: Signed, sent: Sent, edition_id:
     facts = _facts(house, edition_id)
 
     def act(book: Book) -> str:
-        editions.withdraw(book, edition_id, sent.text("why"))
+        shape = sent.read(Withdrawing)
+        declarations.withdraw(book, edition_id, shape.why, shape.spares)
         return f"/editions/{edition_id}"
 
     try:
@@ -248,7 +259,7 @@ def withdraw(request: Request, house: Here, who: Signed, sent: Sent, edition_id:
         if not same_title(sent.text(TITLE), facts.work.title):
             raise _type_it(facts)
         done = house.record(who, act, sent.repeat)
-    except Refusal as refusal:
-        form = sent.refused("Not withdrawn", in_outside_words(refusal))
-        return _withdrawing(request, facts, form, _status(refusal))
+    except (Refusal, Slips) as no:
+        form = sent.refused("Not withdrawn", in_outside_words(no) if isinstance(no, Refusal) else no)
+        return _withdrawing(request, house, facts, form, _status(no))
     return answers.see(done.path)

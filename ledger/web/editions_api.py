@@ -27,11 +27,16 @@ class WhyShape(Shape):
     why: str
 
 
-class CloseShape(WhyShape):
-    """The numbers never to be made, as '18-25'; left out, every free one. `spares`: of good prints without a number."""
+class EndShape(WhyShape):
+    """Why an edition ends. `spares`: what became of good prints without a number."""
+
+    spares: Fate | None = None
+
+
+class CloseShape(EndShape):
+    """The numbers never to be made, as '18-25'; left out, every free one."""
 
     numbers: str = ""
-    spares: Fate | None = None
 
 
 def _size_json(size: SizeFacts, currency: str) -> dict[str, Any]:
@@ -143,11 +148,11 @@ def margin(house: Here, who: Bearer, edition_id: Id) -> dict[str, Any]:
 
 
 @api.post("/editions/{edition_id}/withdraw", status_code=201)
-def withdraw(request: Request, house: Here, who: Bearer, edition_id: Id, shape: WhyShape) -> Response:
+def withdraw(request: Request, house: Here, who: Bearer, edition_id: Id, shape: EndShape) -> Response:
     """Withdraw an edition declared by mistake, while nothing of it was signed, sold or lent."""
 
     def act(book: Book) -> str:
-        return f"/api/editions/{editions.withdraw(book, edition_id, shape.why).id}"
+        return f"/api/editions/{declarations.withdraw(book, edition_id, shape.why, shape.spares).id}"
 
     done = house.record(who, act, answers.repeat_of(request, shape))
     return answers.made(done, _one(house, edition_id))
