@@ -17,7 +17,6 @@ from ledger.promises import LABELS, AnswerDraft, OfferDraft, checked_answer, che
 from ledger.reckoning import dates, numbering
 from ledger.reckoning.answers import ASKED_KEYS
 from ledger.reckoning.dates import PartDate
-from ledger.reckoning.texts import tidy
 from ledger.tables import Edition, EditionAnswer, Offer, Piece, PriceStep, PrintClass, Size, Work
 
 

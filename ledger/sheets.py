@@ -21,6 +21,7 @@ from ledger.runs import RunDraft
 from ledger.tables import Edition, Run, SheetPlan, SheetPlanSize, Size, Work
 
 MOST_SHEETS = 10_000
+MOST_MONEY = 10**15
 
 
 class PlanDraft(BaseModel):
@@ -99,13 +100,25 @@ def check_sizes(session: Session, job: Job, size_ids: tuple[int | None, ...]) ->
         editions.standing(session, made_for.edition_id)
         if named.count(made_for.size_id) > 1:
             raise Refusal("Two lines of this plan are for the same size. Write it once.", field=field)
-        sides = sorted((piece.width_um, piece.height_um))
-        if any(image > side for image, side in zip(sorted(made_for.image_um), sides, strict=True)):
+        if is_turned(made_for, piece.width_um, piece.height_um) is None:
             raise Refusal(
                 f"The image of {made_for.title} is {by_measure(*made_for.image_um)} and does not fit on a print of "
                 f"{by_measure(piece.width_um, piece.height_um)}. Write the print’s own size.",
                 field=field,
             )
+
+
+def is_turned(made_for: For, width_um: int, height_um: int) -> bool | None:
+    """Whether an image lies on its side on a piece of this size; None where it fits neither way.
+
+    Where it fits both ways it lies as the paper of its edition does.
+    """
+    (image_w, image_h), (paper_w, paper_h) = made_for.image_um, made_for.paper_um
+    straight = image_w <= width_um and image_h <= height_um
+    on_its_side = image_h <= width_um and image_w <= height_um
+    if not (straight and on_its_side):
+        return on_its_side if straight or on_its_side else None
+    return (paper_w - paper_h) * (width_um - height_um) < 0
 
 
 def accept(book: Book, plan_id: int, draft: AcceptDraft) -> list[Run]:
@@ -164,6 +177,8 @@ def _check_accepted(seen: PlanView, draft: AcceptDraft) -> None:
     for field, amount in (("sheet_minor", draft.sheet_minor), ("delivery_minor", draft.delivery_minor)):
         if amount < 0:
             raise Refusal("A price is nought or more. Write what was paid.", field=field)
+    if draft.sheets * draft.sheet_minor + draft.delivery_minor >= MOST_MONEY:
+        raise Refusal("That is more money than this book can hold. Write what one sheet cost.", field="sheet_minor")
     if not any(seen.sizes):
         raise Refusal(
             "No print of this plan is of an edition, so there is no printing to write down. Write what the sheets "
@@ -204,6 +219,12 @@ def view(session: Session, plan_id: int) -> PlanView:
         plan_id, row.name, row.made_on, row.accepted_on, sheet_plan.read(row.plan),
         tuple(_sizes(session, tuple(size_ids))), tuple(led_to),
     )  # fmt: skip
+
+
+def newest(session: Session, limit: int = 100) -> list[PlanView]:
+    """The last plans kept, the newest first."""
+    ids = select(SheetPlan.id).order_by(col(SheetPlan.id).desc()).limit(limit)
+    return [view(session, plan_id or 0) for plan_id in session.exec(ids)]
 
 
 def listing(session: Session, after: int = 0, limit: int = 100) -> list[PlanView]:

@@ -365,3 +365,31 @@ def test_the_audit_finds_a_withdrawn_edition_with_spares(unaudited_engine: Engin
     with reading(unaudited_engine) as session:
         said = [fault.sentence for fault in audit(session)]
     assert said == ["edition 1 was withdrawn and 1 good prints wait for a number"]
+
+
+def test_an_image_that_fits_its_piece_only_on_its_side_is_turned_whatever_its_paper(engine: Engine) -> None:
+    cast.road(engine, sizes=(cast.size(100, 150, sheet_w_um=200_000, sheet_h_um=180_000),))
+    kept(engine, planned(mm(160, 110)), 1)
+    with reading(engine) as session:
+        (made_for,) = sheets.for_sizes(session, [1])
+    assert sheets.is_turned(made_for, 160_000, 110_000) is True
+    assert sheets.is_turned(made_for, 110_000, 160_000) is False
+    assert sheets.is_turned(made_for, 160_000, 155_000) is False
+    assert sheets.is_turned(made_for, 155_000, 160_000) is True  # both ways fit, and its paper lies on its side
+    assert sheets.is_turned(made_for, 160_000, 90_000) is None
+    with refused("does not fit on a print of 160 × 90 mm"):
+        kept(engine, planned(mm(160, 90)), 1)
+
+
+def test_more_money_than_a_book_can_hold_is_refused(engine: Engine) -> None:
+    two_editions(engine)
+    plan_id = kept(engine, eleven(), 1, 2)
+    with refused("That is more money than this book can hold."):
+        accepted(engine, plan_id, bought=10_000, price=10**12)
+
+
+def test_the_newest_plans_are_listed_first_and_the_oldest_left_off(engine: Engine) -> None:
+    two_editions(engine)
+    ids = [kept(engine, eleven(), 1, 2, name=f"Plan {at}") for at in range(3)]
+    with reading(engine) as session:
+        assert [each.id for each in sheets.newest(session, limit=2)] == [ids[2], ids[1]]

@@ -124,10 +124,8 @@ def _laid(house: House, session: Session, placed: Placed, made_for: For, bleed_u
     if picture is None:
         return None
     finished = Box(placed.x_um, placed.y_um, placed.x_um + placed.width_um, placed.y_um + placed.height_um)
-    (image_w, image_h), (paper_w, paper_h) = made_for.image_um, made_for.paper_um
-    # A piece may be written on its side: its picture lies as its paper does.
-    upright = paper_w == paper_h or placed.width_um == placed.height_um
-    turned = not upright and (paper_w > paper_h) != (placed.width_um > placed.height_um)
+    image_w, image_h = made_for.image_um
+    turned = bool(sheets.is_turned(made_for, placed.width_um, placed.height_um))
     width, height = (placed.height_um, placed.width_um) if turned else (placed.width_um, placed.height_um)
     left, top = (width - image_w) // 2, (height - image_h) // 2
     return LaidPicture(

@@ -38,7 +38,7 @@ USUAL = {
 def every(request: Request, house: Here, who: Signed) -> Response:
     """The plans kept, the newest first."""
     with reading(house.engine) as session:
-        rows = [_row(seen) for seen in reversed(sheets.listing(session))]
+        rows = [_row(seen) for seen in sheets.newest(session)]
     return render(request, "sheets/list.html", rows=rows)
 
 
