@@ -133,8 +133,9 @@ def _checked(session: Session, recipe: Recipe, piece_ids: Sequence[int], *, agai
         raise Refusal("One print is named twice. Name each once.", field="pieces")
     prints = [pieces.view(session, piece_id) for piece_id in piece_ids]
     for seen in prints:
-        if seen.state != "inscribed":
-            raise Refusal(f"{seen.shown} {pieces.what_it_is(seen)}. Only signed prints are finished.", field="pieces")
+        if seen.state != "inscribed" or seen.condition == "destroyed":
+            what = "was destroyed" if seen.condition == "destroyed" else pieces.what_it_is(seen)
+            raise Refusal(f"{seen.shown} {what}. Only signed prints are finished.", field="pieces")
     done = finished_on(session, recipe.name, piece_ids)
     if done and not again:
         seen = next(seen for seen in prints if seen.id in done)

@@ -6,7 +6,7 @@ from fractions import Fraction
 import pytest
 from sqlalchemy import Engine
 
-from ledger import costs, journal, making_costs, pieces, recipes, reports
+from ledger import conditions, costs, journal, making_costs, pieces, recipes, reports
 from ledger.database import reading
 from ledger.making_costs import Making
 from ledger.recipes import LineDraft
@@ -218,3 +218,11 @@ def test_a_line_that_cannot_be_is_refused(engine: Engine, line: dict[str, object
         written(engine, "Mount", ())
     with reading(engine) as session:
         assert recipes.listing(session) == []
+
+
+def test_a_destroyed_print_is_not_finished(engine: Engine, mount: int) -> None:
+    (piece_id,) = ids(engine, 1)
+    with acting(engine) as book:
+        conditions.destroy(book, piece_id, "dropped on the stairs; seen by two")
+    with refused("1/25 was destroyed."):
+        finished(engine, mount, 1)
