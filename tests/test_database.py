@@ -641,6 +641,24 @@ HELD = [
         "UPDATE sheet_plan SET name = 'Seven up' WHERE id = 1",
     ),
     (
+        "a plan once accepted stays so",
+        "UPDATE sheet_plan SET accepted_on = '2026-05-09' WHERE id = 1",
+        "UPDATE sheet_plan SET accepted_on = '2026-05-09' WHERE id = 1; "
+        "UPDATE sheet_plan SET accepted_on = NULL WHERE id = 1",
+    ),
+    (
+        "a plan is accepted on one day",
+        "UPDATE sheet_plan SET accepted_on = '2026-05-09' WHERE id = 1; "
+        "UPDATE sheet_plan SET accepted_on = '2026-05-09' WHERE id = 1",
+        "UPDATE sheet_plan SET accepted_on = '2026-05-09' WHERE id = 1; "
+        "UPDATE sheet_plan SET accepted_on = '2026-05-10' WHERE id = 1",
+    ),
+    (
+        "a ledger has its signing keys once",
+        "UPDATE signing_keys SET id = id",
+        "INSERT INTO signing_keys (id, entry_seq, issuer, journal) VALUES (2, 0, 'did:key:z6Ml', 'ines+00000000+BBBB')",
+    ),
+    (
         "a size stands once in its place on a plan",
         "INSERT INTO sheet_plan_size (id, plan_id, place) VALUES (9, 1, 1)",
         "INSERT INTO sheet_plan_size (id, plan_id, place) VALUES (9, 1, 0)",

@@ -117,6 +117,24 @@ def _rules() -> list[Rule]:
     )
     rules.append(
         Rule(
+            "sheet_plan_accepted_once",
+            "sheet_plan",
+            "UPDATE",
+            "OLD.accepted_on IS NOT NULL AND OLD.accepted_on IS DISTINCT FROM NEW.accepted_on",
+            "a sheet plan is accepted once",
+        )
+    )
+    rules.append(
+        Rule(
+            "signing_keys_once",
+            "signing_keys",
+            "INSERT",
+            "EXISTS (SELECT 1 FROM signing_keys)",
+            "a ledger has its signing keys once",
+        )
+    )
+    rules.append(
+        Rule(
             "piece_origin",
             "piece",
             "UPDATE",
