@@ -147,7 +147,7 @@ def settle(book: Book, run_id: int, draft: FateDraft) -> SpareFate:
     run = get(book.session, run_id)
     left = spares_by_run(book.session, run.edition_id)[run_id]
     if not 1 <= draft.how_many <= left:
-        raise Refusal(f"This printing has {left:,} good prints without a number. Write how many.", field="how_many")
+        raise Refusal(_left_said(left), field="how_many")
     note = tidy(draft.note, "The note", limit=300, needed=False, field="note")
     row = SpareFate(
         run_id=run_id, fate=draft.fate, how_many=draft.how_many, settled_on=book.today, note=note
@@ -163,6 +163,14 @@ def settle(book: Book, run_id: int, draft: FateDraft) -> SpareFate:
         person={"note": note} if note else None,
     )
     return row
+
+
+def _left_said(left: int) -> str:
+    if left < 1:
+        return "Every good print of this printing is numbered or accounted for."
+    if left == 1:
+        return "This printing has 1 good print without a number. Write 1."
+    return f"This printing has {left:,} good prints without a number. Write how many, from 1 to {left:,}."
 
 
 def settle_beyond(book: Book, edition_id: int, fate: Fate | None, numbers_left: int) -> None:

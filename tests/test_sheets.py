@@ -236,7 +236,7 @@ def test_closing_early_asks_what_became_of_the_spares(engine: Engine) -> None:
     with reading(engine) as session:
         assert runs.spares(session, 1) == {}
     assert cost_of(engine, 1) == 600
-    with refused("This printing has 0 good prints without a number."), acting(engine) as book:
+    with refused("Every good print of this printing is numbered or accounted for."), acting(engine) as book:
         runs.settle(book, run.id or 0, FateDraft(fate="given", how_many=1))
 
 

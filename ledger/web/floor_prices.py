@@ -100,7 +100,7 @@ def _page(request: Request, house: House, edition_id: int, asked: Posted, form: 
     return render(
         request, "editions/price.html", status, form=form, title=facts.work.title,
         edition_href=f"/editions/{edition_id}", sizes=sizes, size_id=needed.size.id, unit=unit_of(currency),
-        recipes=[{"value": "", "words": "What the book has"}, *known] if known else [],
+        recipes=[{"value": "", "words": "As the book has it"}, *known] if known else [],
         price=money.shown(needed.price, currency), making=_making(needed, currency),
         rows=[_row(each, asked, currency) for each in needed.answers] if status == 200 else [],
         sold_through=_sold_through(needed, currency), fairs=[_at_fair(each, needed, currency) for each in needed.fairs],

@@ -29,6 +29,7 @@ SAID = {
     "printed": "A printing written down", "counted": "A printing counted",
     "spares_settled": "Good prints without a number accounted for", "erased": "A name erased",
     "mount_planned": "A mount planned", "mount_struck": "A mount plan struck",
+    "sheet_planned": "Laid out on a lab sheet", "recipe": "A recipe written down", "made_keys": "Signing keys made",
     "finished": "Finished", "finished_struck": "Not finished so after all",
 }  # fmt: skip
 
