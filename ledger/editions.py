@@ -122,7 +122,14 @@ def new_offer(book: Book, size_id: int, draft: OfferDraft) -> Offer:
     if size is None:
         raise Refusal(f"No size has the number {size_id}.", missing=True)
     standing(book.session, size.edition_id)
-    offer_id = add_offer(book, size_id, checked_offer(draft, "offer"))
+    draft, before = checked_offer(draft, "offer"), offer_on(book.session, size_id, book.today)
+    another = draft.mount_plan_id != before.mount_plan_id
+    if another and draft.mounting == before.mounting != mounting_by_hand(book.session, before):
+        raise Refusal(
+            "These are the words of the mount plan it was offered in. Leave them out, or write others.",
+            field="offer.mounting",
+        )
+    offer_id = add_offer(book, size_id, draft)
     steps = [[step.from_sold, step.price_minor] for step in draft.prices]
     journal.sealed(
         book,
@@ -151,6 +158,12 @@ def add_offer(book: Book, size_id: int, draft: OfferDraft) -> int:
     assert offer.id is not None
     book.write(PriceStep, [{"offer_id": offer.id, **step.model_dump()} for step in draft.prices])
     return offer.id
+
+
+def mounting_by_hand(session: Session, offer: OfferFacts) -> str:
+    """An offer’s mounting as it was written for it; '' where it is what its plan says, and the plan stands."""
+    said = "" if offer.mount_plan_id is None else mounts.standing_words(session, offer.mount_plan_id)
+    return "" if offer.mounting == said else offer.mounting
 
 
 def get(session: Session, edition_id: int) -> Edition:

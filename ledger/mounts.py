@@ -165,6 +165,12 @@ def offered(session: Session, plan_id: int, size_id: int) -> str:
     return words(kept(session, plan_id).plan)
 
 
+def standing_words(session: Session, plan_id: int) -> str:
+    """What a plan that was offered says; '' where it was struck, and so can be offered no more."""
+    found = kept(session, plan_id)
+    return "" if found.row.struck_at else words(found.plan)
+
+
 def words(plan: Plan) -> str:
     """The mounting as a label says it: 'window mount 300 × 250 mm, window 162 × 122 mm'."""
     if isinstance(plan, WindowPlan):

@@ -36,6 +36,10 @@ SIGNED: dict[str, Any] = {
 """Worked example 3 of the bench: mount 300 x 250, window 162 x 122, borders 69, 59.5 and 68.5."""
 
 
+ROAD: dict[str, Any] = {"image": "127 x 127", "sheet": "", "frame": {"width_a": "252", "height_a": "252"}}
+"""A plan for the size of the road."""
+
+
 def draft(**changes: Any) -> MountDraft:
     return MountDraft.model_validate(SIGNED | changes)
 
@@ -300,7 +304,7 @@ def mounted_offer(plan_id: int | None, **changes: Any) -> OfferDraft:
 def test_a_plan_is_the_mounting_of_an_offer_and_papers_say_so(engine: Engine) -> None:
     cast.road(engine)
     before, after = cast.made(engine, 1)[0], None
-    plan_id = kept(engine, image="127 x 127", sheet="", frame={"width_a": "252", "height_a": "252"}, size_id=1)
+    plan_id = kept(engine, **ROAD, size_id=1)
     with acting(engine) as book:
         editions.new_offer(book, 1, mounted_offer(plan_id))
     after = cast.made(engine, 2)[0]
@@ -327,6 +331,30 @@ def test_words_of_ones_own_stand_before_those_of_the_plan(engine: Engine) -> Non
         editions.new_offer(book, 1, mounted_offer(plan_id, mounting="in a cream mount"))
     with reading(engine) as session:
         assert (offered(session).mounting, offered(session).mount_plan_id) == ("in a cream mount", plan_id)
+
+
+def test_the_words_of_one_plan_are_not_kept_with_another_or_with_none(engine: Engine) -> None:
+    cast.road(engine)
+    first = kept(engine, **ROAD, size_id=1)
+    second = kept(engine, **ROAD | {"frame": {"width_a": "302", "height_a": "302"}}, size_id=1)
+    with acting(engine) as book:
+        editions.new_offer(book, 1, mounted_offer(first))
+    with reading(engine) as session:
+        words = offered(session).mounting
+        assert editions.mounting_by_hand(session, offered(session)) == ""
+    for other in (second, None):
+        with acting(engine) as book, refused("These are the words of the mount plan it was offered in.") as no:
+            editions.new_offer(book, 1, mounted_offer(other, mounting=words))
+        assert no.value.field == "offer.mounting"
+    with acting(engine) as book:
+        editions.new_offer(book, 1, mounted_offer(first, mounting=words))
+        mounts.strike(book, first, "the frame was sold")
+    with reading(engine) as session:
+        assert editions.mounting_by_hand(session, offered(session)) == words
+    with acting(engine) as book:
+        editions.new_offer(book, 1, mounted_offer(None, mounting=words))
+    with reading(engine) as session:
+        assert (offered(session).mounting, offered(session).mount_plan_id) == (words, None)
 
 
 def test_a_plan_of_another_size_or_a_struck_one_is_no_mounting(engine: Engine) -> None:

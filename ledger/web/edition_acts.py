@@ -53,21 +53,22 @@ def offered(
 ) -> Response:
     """How a size is sold now, to be changed for what is still to come; `mount` is a plan it is to have."""
     facts = _facts(house, edition_id)
+    chosen = next((each for each in facts.sizes if each.id == size), facts.sizes[0])
     with reading(house.engine) as session:
         currency = studio.currency(session)
-    chosen = next((each for each in facts.sizes if each.id == size), facts.sizes[0])
-    values = _offer_values(chosen.id, chosen.offer, currency)
+        by_hand = editions.mounting_by_hand(session, chosen.offer)
+    values = _offer_values(chosen.id, chosen.offer, by_hand, currency)
     if mount:
         values |= {"offer.mounting": "", "offer.mount_plan_id": str(mount)}
     return _offered(request, house, facts, blank(values))
 
 
-def _offer_values(size_id: int, offer: OfferFacts, currency: str) -> dict[str, str]:
+def _offer_values(size_id: int, offer: OfferFacts, mounting: str, currency: str) -> dict[str, str]:
     values = {
         "size_id": str(size_id),
         "offer.process": offer.process,
         "offer.paper": offer.paper,
-        "offer.mounting": offer.mounting,
+        "offer.mounting": mounting,
         "offer.mount_plan_id": str(offer.mount_plan_id or ""),
     }
     for at, (start, price) in enumerate(offer.steps):

@@ -12,7 +12,7 @@ from starlette.testclient import TestClient
 from ledger import mounts
 from ledger.database import reading
 from tests import cast
-from tests.test_mounts import SIGNED, calibrated, kept, measured
+from tests.test_mounts import ROAD, SIGNED, calibrated, kept, measured
 
 
 @pytest.fixture(autouse=True)
@@ -169,6 +169,26 @@ def test_a_mount_is_planned_for_a_size_and_becomes_the_mounting_of_its_offer(
     said = program.get("/api/editions/1").json()["sizes"][0]["offer"]
     assert said["mounting"] == "window mount 300 × 250 mm, window 139 × 149 mm" and said["mount_plan_id"] == 1
     assert "window mount 300 × 250 mm, window 139 × 149 mm" in maker.get("/editions/1").text
+
+
+def test_the_offer_says_what_the_plan_chosen_says_not_the_one_before(
+    maker: TestClient, program: TestClient, sqlite_engine: Engine
+) -> None:
+    wide = {**ROAD, "frame": {"width_a": "302", "height_a": "302"}}
+    kept(sqlite_engine, **ROAD, size_id=1), kept(sqlite_engine, **wide, size_id=1)
+
+    def form_then(plan: str, key: str) -> str:
+        """The form as it stands, with another plan chosen; what is offered then."""
+        page = maker.get("/editions/1/offer").text
+        typed = dict(re.findall(r'<input[^>]*name="(offer[^"]+)" value="([^"]*)"', page))
+        assert typed["offer.process"] == "Pigment print"
+        sent = {"idempotency_key": key, "size_id": "1", **typed, "offer.mount_plan_id": plan}
+        assert maker.post("/editions/1/offer", data=sent).status_code == 303
+        return str(program.get("/api/editions/1").json()["sizes"][0]["offer"]["mounting"])
+
+    assert form_then("1", "a") == "window mount 250 × 250 mm, window 139 × 149 mm"
+    assert form_then("2", "b") == "window mount 300 × 300 mm, window 139 × 149 mm"
+    assert form_then("", "c") == ""
 
 
 def test_another_like_it_is_asked_as_the_first_was(maker: TestClient, sqlite_engine: Engine) -> None:
