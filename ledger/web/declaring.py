@@ -134,7 +134,7 @@ def _read(form: Posted, currency: str) -> DeclareShape:
     try:
         shape = form.read(DeclareShape, currency)
     except Slips as fault:
-        raise Slips([*(Slip(slip.field, _gently(slip)) for slip in fault.slips), *left_open]) from fault
+        raise Slips([*(replace(slip, message=_gently(slip)) for slip in fault.slips), *left_open]) from fault
     if left_open:
         raise Slips(left_open)
     return shape

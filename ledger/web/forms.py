@@ -98,7 +98,7 @@ class Posted:
             return shape.model_validate(nested, context={FORM: currency})
         except ValidationError as fault:
             raise Slips(
-                Slip(_as_typed(slip.field, names), slip.message)
+                Slip(_as_typed(slip.field, names), slip.message, on_form=True)
                 for slip in sentences.slips_of(fault.errors(include_url=False))
             ) from fault
 
@@ -111,17 +111,18 @@ class Posted:
 
     def refused(self, verdict: str, fault: Refusal | Slips) -> Form:
         """The same form with what is to be put right. `verdict` is the first words: 'Not declared'."""
-        slips = _slips(fault, _nest(self.typed)[1])
+        slips = self._slips(fault)
         problems = tuple(Problem(slip.field, slip.message) for slip in slips)
         headline = sentences.headline(verdict, len(slips))[:-1] + STILL_HERE
         return Form(dict(self.typed), {slip.field: slip.message for slip in slips}, problems, headline,
                     self.key or chance.token())
 
-
-def _slips(fault: Refusal | Slips, names: Mapping[str, str]) -> tuple[Slip, ...]:
-    if isinstance(fault, Slips):
-        return fault.slips
-    return (Slip(_as_typed(sentences.field_name(fault.field), names), fault.message),)
+    def _slips(self, fault: Refusal | Slips) -> list[Slip]:
+        slips = fault.slips if isinstance(fault, Slips) else [Slip(sentences.field_name(fault.field), fault.message)]
+        if all(slip.on_form for slip in slips):
+            return list(slips)
+        names = _nest(self.typed)[1]
+        return [slip if slip.on_form else Slip(_as_typed(slip.field, names), slip.message, True) for slip in slips]
 
 
 def _count(values: Iterable[str], name: str) -> int:
@@ -141,12 +142,12 @@ def _nest(typed: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, str]]:
             continue
         *above, last = name.split(".")
         if len(above) > DEEPEST:
-            raise Slips([Slip(name, "This is nested too deep.")])
+            raise Slips([Slip(name, "This is nested too deep.", on_form=True)])
         node = tree
         for step in above:
             node = node.setdefault(step, {})
             if not isinstance(node, dict):
-                raise Slips([Slip(name, "This field stands inside another that is filled in.")])
+                raise Slips([Slip(name, "This field stands inside another that is filled in.", on_form=True)])
         node[last] = value
     names: dict[str, str] = {}
     nested: dict[str, Any] = _rows(tree, "", "", names)

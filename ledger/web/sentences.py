@@ -15,10 +15,13 @@ MOST_SLIPS = 100  # nobody reads more, and a hostile body may have ten thousand
 
 @dataclass(frozen=True)
 class Slip:
-    """A message about one field. `field` is a dotted path, '' for the whole."""
+    """A message about one field. `field` is a dotted path, '' for the whole; `on_form` says that it is the name a
+    posted form has for it already, whatever empty rows were left out.
+    """
 
     field: str
     message: str
+    on_form: bool = False
 
 
 class Slips(Exception):

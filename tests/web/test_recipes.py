@@ -1,5 +1,6 @@
 """Recipes by both doors: written, changed, prints finished by them, and struck."""
 
+import re
 from typing import Any
 
 import pytest
@@ -97,6 +98,18 @@ def test_a_refused_recipe_keeps_all_that_was_typed(
     assert f'id="f-{field}-message"' in page.text and f'href="#f-{field}"' in page.text
     with reading(sqlite_engine) as session:
         assert recipes.listing(session) == []
+
+
+def test_what_is_refused_stands_in_its_own_row_below_an_empty_one(maker: TestClient, road: list[int]) -> None:
+    empty = {f"lines.0.{name}": "" for name in ("name", "amount", "prints", "spoilage")}
+    for typed, field in (
+        ({"lines.1.amount": "7,2"}, "lines.1.amount"),  # an amount, read by the act
+        ({"lines.1.prints": "two"}, "lines.1.prints"),  # a figure, read by the shape
+        ({"lines.1.spoilage": "100"}, "lines.1.spoilage"),  # a rule of the room
+    ):
+        page = maker.post("/recipes", data=TYPED | empty | typed).text
+        assert f'id="f-{field}-message"' in page
+        assert re.findall(r'id="f-(lines[^"]*)-message"', page) == [field]
 
 
 def test_a_program_is_told_which_line_of_own_time_is_at_fault(program: TestClient, road: list[int]) -> None:

@@ -45,6 +45,12 @@ def of_two(step: str = "work_out", **changes: str) -> dict[str, str]:
     return form(step, **{**sizes, **changes})
 
 
+def test_a_length_nobody_can_read_stands_in_its_own_row_below_an_empty_one(maker: TestClient, two: Engine) -> None:
+    rows = {"wanted.0.width": "", "wanted.0.height": "", "wanted.1.width": "60", "wanted.1.height": "wide"}
+    page = maker.post("/sheets/plan", data=form(**rows)).text
+    assert re.findall(r'id="f-(wanted[^"]*)-message"', page) == ["wanted.1.height"]
+
+
 def test_the_count_is_said_first_and_what_would_unlock_more(maker: TestClient, two: Engine) -> None:
     text = maker.post("/sheets/plan", data=form()).text
     assert "5 prints of 100 × 150 mm on A3, proven best." in text
