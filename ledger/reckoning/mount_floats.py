@@ -24,6 +24,7 @@ from ledger.reckoning.mount_parts import (
 AIR_UM, LEAST_AIR_UM = 5_000, 4_000
 INSETS_UM = (8_000, 15_000)
 LEAST_GAP_UM = 10_000
+LEAST_HELD_UM = 2_000
 BLEEDS_UM = (2_000, 3_000)
 UNDERSIZES_UM = (1_500, 3_000)
 DETAIL_INSIDE_UM = 5_000
@@ -117,8 +118,12 @@ def _check(asked: FloatMount) -> None:
             raise Refusal("A length is not less than nothing. Write 0 or more.", field=name)
     if 2 * asked.inset_um >= min(asked.print.width_um, asked.print.height_um):
         raise Refusal("Nothing is left of the spacer. Set it in less.", field="inset_um")
-    if asked.clearance_um > 2 * asked.lip_um:
-        raise Refusal("The backing would fall through the frame. Leave less room around it.", field="clearance_um")
+    if asked.clearance_um >= asked.lip_um:
+        raise Refusal(
+            "The backing may lie against one side of the frame, and the lip would not reach the other. "
+            "Leave less room around it than the lip covers.",
+            field="clearance_um",
+        )
     fillet = asked.build.fillet_um
     if fillet and fillet <= asked.spacer_um + asked.print_um:
         least = thickness_said(asked.spacer_um + asked.print_um + LEAST_AIR_UM)
@@ -134,6 +139,12 @@ def _warnings(plan: FloatPlan) -> list[str]:
         found.append(
             f"Only {thickness_said(air)} of air between print and glazing. Paper moves: leave "
             f"{thickness_said(LEAST_AIR_UM)}."
+        )
+    held = asked.lip_um - asked.clearance_um
+    if held < LEAST_HELD_UM:
+        found.append(
+            f"Where the backing lies against one side of the frame, the lip holds only {said(held, unit)} of the other."
+            f" Leave less room around it: {said(LEAST_HELD_UM, unit)} should be held."
         )
     if asked.inset_um < INSETS_UM[0]:
         found.append(f"A spacer set in less than {said(INSETS_UM[0], unit)} can be seen from the side.")

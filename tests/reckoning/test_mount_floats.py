@@ -64,7 +64,8 @@ def test_a_float_goes_inwards_from_a_measured_frame_too() -> None:
         ),
         (replace(FLOAT, inset_um=102_000), "inset_um", "Nothing is left of the spacer"),
         (replace(FLOAT, lip_um=-1), "lip_um", "not less than nothing"),
-        (replace(FLOAT, clearance_um=13_000), "clearance_um", "fall through the frame"),
+        (replace(FLOAT, clearance_um=6_000), "clearance_um", "the lip would not reach the other"),
+        (replace(FLOAT, lip_um=5_000, clearance_um=9_000), "clearance_um", "the lip would not reach the other"),
         (replace(FLOAT, outer=square(203)), "outer", "No gap is left around the print"),
         (replace(FLOAT, outer=Frame(sold_as="250 square")), "outer.widths_um", "Measure the rebate"),
     ],
@@ -83,6 +84,7 @@ def test_a_float_that_cannot_be_is_refused(asked: FloatMount, field: str, senten
         (replace(FLOAT, inset_um=5_000), "can be seen from the side"),
         (replace(FLOAT, inset_um=20_000), "may belly"),
         (replace(FLOAT, outer=square(211)), "A gap under 10 mm"),
+        (replace(FLOAT, clearance_um=4_500), "the lip holds only 1.5 mm of the other"),
     ],
 )
 def test_a_float_that_may_go_wrong_says_how(asked: FloatMount, sentence: str) -> None:
