@@ -35,6 +35,14 @@ def pass_to(book: Book, piece_id: int, *, holder: str, how: str, on: date | None
 
 def end_holding(book: Book, piece_id: int, on: date | None) -> None:
     book.session.execute(_END_HOLDING, {"piece": piece_id, "on": on or book.today})
+    _read_again(book.session, Holding, piece_id)
+
+
+def _read_again(session: Session, table: type[Holding | Custody], piece_id: int) -> None:
+    """Rows of a print that were read before the statement changed them are read again when they are next looked at."""
+    for row in session.identity_map.values():
+        if isinstance(row, table) and row.piece_id == piece_id:
+            session.expire(row, ["ended_on"])
 
 
 def begin_holding(
@@ -80,6 +88,7 @@ def put(
 
 def end_custody(book: Book, piece_id: int, on: date | None) -> None:
     book.session.execute(_END_CUSTODY, {"piece": piece_id, "on": on or book.today})
+    _read_again(book.session, Custody, piece_id)
 
 
 def begin_custody(
