@@ -15,11 +15,11 @@ from ledger import journal, mount_stock
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
-from ledger.mount_drafts import MountDraft, asked, field_of, filled
+from ledger.mount_drafts import Asked, MountDraft, asked, field_of, filled
 from ledger.paper import faces
 from ledger.reckoning.boards import fall_out, smallest_offcut
 from ledger.reckoning.canonical import canonical
-from ledger.reckoning.mount_floats import FloatMount, FloatPlan, float_plan, frameless_plan
+from ledger.reckoning.mount_floats import FloatMount, FloatPlan, Frameless, float_plan, frameless_plan
 from ledger.reckoning.mount_geometry import window_plan
 from ledger.reckoning.mount_parts import Size
 from ledger.reckoning.mount_plan import Cutter, WindowMount, WindowPlan
@@ -27,6 +27,9 @@ from ledger.reckoning.mount_shapes import Plan
 from ledger.reckoning.texts import tidy
 from ledger.tables import MountPlan, Offcut
 from ledger.tables import Size as SizeRow
+
+SAME_SIZE_UM = 1_600
+"""How far a plan’s picture may be from the size it is made for: a reading by a ruler in sixteenths of an inch."""
 
 
 @dataclass(frozen=True)
@@ -46,6 +49,13 @@ class Kept(Worked):
 
 def work_out(session: Session, draft: MountDraft) -> Worked:
     """The plan of a draft. Writes nothing. Raises Refusal with the field that cannot be, or cannot be printed."""
+    worked = _reckoned(session, draft)
+    if draft.size_id is not None:
+        _check_made_for(size_of(session, draft.size_id), worked.plan.asked)
+    return worked
+
+
+def _reckoned(session: Session, draft: MountDraft) -> Worked:
     sold_as = tidy(draft.frame.sold_as, "The label", limit=80, needed=False, field="frame.sold_as")
     tidied = {
         "title": tidy(draft.title, "The title", limit=120, field="title"),
@@ -57,8 +67,6 @@ def work_out(session: Session, draft: MountDraft) -> Worked:
         faces.check_text(draft.title, "The title", italic=True)
     except Refusal as no:
         raise Refusal(no.message, field="title") from None
-    if draft.size_id is not None:
-        size_of(session, draft.size_id)
     named = "frame_ids" if draft.outer == "borders" else "frame_id"
     frames = {each: mount_stock.as_measured(mount_stock.frame_row(session, each, named)) for each in draft.frames_named}
     cutter = Cutter()
@@ -72,6 +80,30 @@ def work_out(session: Session, draft: MountDraft) -> Worked:
         return Worked(draft, float_plan(wanted) if isinstance(wanted, FloatMount) else frameless_plan(wanted))
     except Refusal as no:
         raise Refusal(no.message, field=field_of(draft, no.field)) from None
+
+
+def _check_made_for(size: SizeRow, wanted: Asked) -> None:
+    """A plan made for a size is of its image, or for a print shown whole of its sheet. Raises Refusal."""
+    image = Size(size.image_w_um, size.image_h_um)
+    fits = [image]
+    if not isinstance(wanted, WindowMount) and size.sheet_w_um and size.sheet_h_um:
+        fits.append(Size(size.sheet_w_um, size.sheet_h_um))
+    given = wanted.image if isinstance(wanted, WindowMount) else _whole(wanted)
+    if not any(_as_near(given, each) for each in fits):
+        said = " or ".join(each.said(wanted.unit) for each in fits)
+        raise Refusal(
+            f"That size of the edition is {said}, and this plan is for {given.said(wanted.unit)}. "
+            "Write the size’s own figures, or plan it for no edition.",
+            field="image",
+        )
+
+
+def _whole(wanted: FloatMount | Frameless) -> Size:
+    return wanted.print if isinstance(wanted, FloatMount) else wanted.finished
+
+
+def _as_near(one: Size, other: Size) -> bool:
+    return max(abs(one.width_um - other.width_um), abs(one.height_um - other.height_um)) <= SAME_SIZE_UM
 
 
 def size_of(session: Session, size_id: int) -> SizeRow:
@@ -138,7 +170,7 @@ def draft_of(row: MountPlan) -> MountDraft:
 def kept(session: Session, plan_id: int) -> Kept:
     """A kept plan, reckoned again. Raises Refusal (missing)."""
     row = get(session, plan_id)
-    worked = work_out(session, draft_of(row))
+    worked = _reckoned(session, draft_of(row))
     return Kept(worked.draft, worked.plan, row)
 
 
@@ -178,7 +210,7 @@ def words(plan: Plan) -> str:
         return f"{double}window mount {plan.mount.said(plan.unit)}, window {plan.inner.window.said(plan.unit)}"
     if isinstance(plan, FloatPlan):
         return f"floated on a spacer, {plan.sight.said(plan.unit)} inside the frame"
-    return f"on board without a frame, {plan.asked.finished.said(plan.unit)}"
+    return f"mounted on board, {plan.asked.finished.said(plan.unit)}"
 
 
 def boards_of(plan: Plan) -> list[tuple[str, Size]]:

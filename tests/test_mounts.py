@@ -145,6 +145,17 @@ def test_what_cannot_be_cut_is_refused_at_its_field(
     assert no.value.field == field and not no.value.missing
 
 
+def test_a_plan_made_for_a_size_is_of_that_sizes_picture(sqlite_engine: Engine) -> None:
+    cast.road(sqlite_engine)
+    said = "That size of the edition is 127 × 127 mm, and this plan is for 500 × 400 mm."
+    large = {"sheet": "", "frame": {"width_a": "700", "height_a": "600"}, "image": "500 x 400", "size_id": 1}
+    for kind in ("window", "float", "board"):
+        with refused(said) as no:
+            kept(sqlite_engine, **large, kind=kind)
+        assert no.value.field == "image"
+    kept(sqlite_engine, **ROAD | {"image": "127.5 x 127"}, size_id=1)  # as the ruler has it
+
+
 def test_the_usual_figures_are_those_of_the_reckoning() -> None:
     """Left empty, in millimetres, a figure means what it means there."""
     window, floated = WindowMount.__dataclass_fields__, FloatMount.__dataclass_fields__
@@ -286,7 +297,7 @@ def test_floats_and_bare_boards_are_kept_and_said(engine: Engine) -> None:
     assert isinstance(plans[0], FloatPlan) and isinstance(plans[1], FramelessPlan)
     assert [mounts.words(plan) for plan in plans] == [
         "floated on a spacer, 300 × 250 mm inside the frame",
-        "on board without a frame, 300 × 200 mm",
+        "mounted on board, 300 × 200 mm",
     ]
     assert [mounts.boards_of(plan)[0][0] for plan in plans] == ["undermount", "board"]
     assert mounts.left_over(plans[0]) == []
@@ -326,7 +337,7 @@ def test_a_plan_is_the_mounting_of_an_offer_and_papers_say_so(engine: Engine) ->
 
 def test_words_of_ones_own_stand_before_those_of_the_plan(engine: Engine) -> None:
     cast.road(engine)
-    plan_id = kept(engine, size_id=1)
+    plan_id = kept(engine, **ROAD, size_id=1)
     with acting(engine) as book:
         editions.new_offer(book, 1, mounted_offer(plan_id, mounting="in a cream mount"))
     with reading(engine) as session:
@@ -359,7 +370,7 @@ def test_the_words_of_one_plan_are_not_kept_with_another_or_with_none(engine: En
 
 def test_a_plan_of_another_size_or_a_struck_one_is_no_mounting(engine: Engine) -> None:
     cast.road(engine, sizes=(cast.size(), cast.size(180, 180)))
-    other, struck = kept(engine, size_id=2), kept(engine)
+    other, struck = kept(engine, image="180 x 180", sheet="", outer="mount", mount="300 x 300", size_id=2), kept(engine)
     with acting(engine) as book:
         mounts.strike(book, struck, "a slip")
     for plan_id in (other, struck, 9):
