@@ -186,6 +186,13 @@ def cutters(session: Session) -> list[MountCutter]:
     return sorted({row.name: row for row in rows}.values(), key=lambda row: row.name)
 
 
+def calibrated_since(session: Session, cutter_id: int) -> MountCutter | None:
+    """The newest row of a cutter’s name, where it was calibrated again since this one."""
+    name = cutter(session, cutter_id).name
+    newer = select(MountCutter).where(MountCutter.name == name, col(MountCutter.id) > cutter_id)
+    return session.exec(newer.order_by(col(MountCutter.id).desc())).first()
+
+
 def keep_offcut(book: Book, draft: OffcutDraft) -> Offcut:
     """Keep a piece of board for another mount. Raises Refusal."""
     width, height = lengths.parse_size(draft.size, draft.unit, field="size")

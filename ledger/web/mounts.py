@@ -1,5 +1,6 @@
 """Mount plans: the list, the form with what it comes to, the kept plan, and its papers."""
 
+from collections.abc import Sequence
 from typing import Any, Literal
 
 from fastapi import APIRouter, Request
@@ -68,12 +69,28 @@ def new(
 ) -> Response:
     """The form: empty, filled from a size of an edition, or as an earlier plan was asked."""
     with reading(house.engine) as session:
-        values = _typed(mounts.draft_of(mounts.get(session, like))) if like else dict(FRESH)
+        values, notes = _like(session, like) if like else (dict(FRESH), [])
         if edition:
             facts = editions.facts(session, edition, clock.today())
             chosen = next((each for each in facts.sizes if each.id == size), facts.sizes[0])
             values |= _from_size(facts, chosen)
-    return _form_page(request, house, blank(values))
+    return _form_page(request, house, blank(values), notes=notes)
+
+
+def _like(session: Session, plan_id: int) -> tuple[dict[str, Any], list[str]]:
+    """An earlier plan as the form holds it, with what stands at the bench now; and what is not as it was, said."""
+    draft, notes = mounts.draft_of(mounts.get(session, plan_id)), []
+    values = _typed(draft)
+    if draft.cutter_id and (newer := mount_stock.calibrated_since(session, draft.cutter_id)):
+        values["cutter_id"] = str(newer.id)
+        notes.append(
+            f"{newer.name} was calibrated again on {dates.said(newer.calibrated_on)}; its newest figures stand here."
+        )
+    gone = [each for each in draft.frames_named if mount_stock.frame_row(session, each).struck_at is not None]
+    for frame_id in gone:
+        said = frame_said(mount_stock.frame_row(session, frame_id))
+        notes.append(f"Its frame is not to be had any more and was left out: {said}. Choose another.")
+    return values, notes
 
 
 def _typed(draft: MountDraft) -> dict[str, Any]:
@@ -99,7 +116,12 @@ def _from_size(facts: EditionFacts, size: SizeFacts) -> dict[str, str]:
 
 
 def _form_page(
-    request: Request, house: House, form: Form, result: dict[str, Any] | None = None, status: int = 200
+    request: Request,
+    house: House,
+    form: Form,
+    result: dict[str, Any] | None = None,
+    status: int = 200,
+    notes: Sequence[str] = (),
 ) -> Response:
     typed = form.values
     with reading(house.engine) as session:
@@ -115,7 +137,7 @@ def _form_page(
         for name, names in FOLDED.items()
     }
     return render(
-        request, "mounts/plan.html", status, form=form, result=result, action="/mounts/new", folded=folded,
+        request, "mounts/plan.html", status, form=form, result=result, action="/mounts/new", folded=folded, notes=notes,
         ticked=[ticked] if isinstance(ticked, str) else ticked,
         usual=mount_drafts.usual("in" if typed.get("unit") == "in" else "mm"), **context,
     )  # fmt: skip
@@ -172,11 +194,13 @@ def _one_page(request: Request, house: House, plan_id: int, form: Form, status: 
         kept = mounts.kept(session, plan_id)
         result = page_of(session, kept)
         edition_id = mounts.size_of(session, kept.row.size_id).edition_id if kept.row.size_id else 0
+        newer = mount_stock.calibrated_since(session, kept.row.cutter_id) if kept.row.cutter_id else None
     here = f"/mounts/{plan_id}"
     return render(
         request, "mounts/one.html", status, form=form, result=result, here=here, cautions=CAUTIONS,
+        calibrated=dates.said(newer.calibrated_on) if newer else "",
         title=kept.draft.title, note=kept.draft.note, made=dates.said(kept.row.made_on),
-        struck=kept.row.struck_at is not None, left_over=_left_over(kept),
+        struck=kept.row.struck_at is not None, left_over=[] if kept.row.struck_at else _left_over(kept),
         edition_href=f"/editions/{edition_id}" if edition_id else "",
         offer_href=f"/editions/{edition_id}/offer?size={kept.row.size_id}&mount={plan_id}" if edition_id else "",
     )  # fmt: skip

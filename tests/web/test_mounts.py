@@ -109,7 +109,7 @@ def test_a_plan_with_a_slip_in_its_shape_is_malformed(maker: TestClient, program
 def test_the_kept_plan_shows_its_card_first_and_its_papers(maker: TestClient, sqlite_engine: Engine) -> None:
     kept(sqlite_engine, cutter_id=calibrated(sqlite_engine), boards="double")
     page = maker.get("/mounts/1").text
-    assert page.index("<dd>") < page.index("True size A4") < page.index("view-1-title")
+    assert page.index("<dd>") < page.index("Drawing at true size, A4") < page.index("view-1-title")
     # Borders 69, 59.5 and 68.5; the under-board is 5 smaller, so that its lines lie nearer.
     figures = re.findall(r"<dd>([^ ]+) <span>mm", page)
     assert figures == ["64", "236", "54.5", "186.5", "66.5", "228.5", "57", "179"]
@@ -201,6 +201,29 @@ def test_another_like_it_is_asked_as_the_first_was(maker: TestClient, sqlite_eng
     # Filled in when it was kept, so the part it stands in is not folded away.
     assert re.search(r"<details open><summary><b>Board and cutter", page)
     assert maker.get("/mounts/new?like=9").status_code == 404
+
+
+def test_a_cutter_calibrated_again_is_said_and_taken_by_the_next_plan(maker: TestClient, sqlite_engine: Engine) -> None:
+    kept(sqlite_engine, cutter_id=calibrated(sqlite_engine))
+    assert "was calibrated again" not in maker.get("/mounts/1").text + maker.get("/mounts/new?like=1").text
+    calibrated(sqlite_engine, past="1.4")
+    assert "Its cutter was calibrated again on 4 May 2026." in maker.get("/mounts/1").text
+    page = maker.get("/mounts/new?like=1").text
+    assert "Long cutter was calibrated again" in page and '<option value="2" selected>Long cutter' in page
+
+
+def test_a_frame_that_is_gone_is_said_where_the_plan_is_asked_again(maker: TestClient, sqlite_engine: Engine) -> None:
+    kept(sqlite_engine, frame_id=measured(sqlite_engine))
+    maker.post("/mounts/frames/1/strike", data={})
+    page = maker.get("/mounts/new?like=1").text
+    assert "Its frame is not to be had any more and was left out: 10 x 10 in" in page
+
+
+def test_what_a_window_leaves_is_not_offered_of_a_struck_plan(maker: TestClient, sqlite_engine: Engine) -> None:
+    kept(sqlite_engine)
+    assert 'action="/mounts/offcuts"' in maker.get("/mounts/1").text
+    maker.post("/mounts/1/strike", data={"idempotency_key": "b", "why": "sold the frame"})
+    assert 'action="/mounts/offcuts"' not in maker.get("/mounts/1").text
 
 
 def test_a_plan_is_struck_by_either_door(maker: TestClient, program: TestClient, sqlite_engine: Engine) -> None:
