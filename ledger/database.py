@@ -264,7 +264,7 @@ def _note_statement(asked: ORMExecuteState, book: Book) -> None:
         return
     where = getattr(asked.statement, "whereclause", None)
     if where is None or isinstance(asked.parameters, list):
-        raise RuntimeError(f"say which rows of {table} are written: the record seals each of them")
+        raise UnrecordedChange(f"say which rows of {table} are written: the record seals each of them")
     changed = asked.session.connection().scalars(select(table.c.id).where(where), asked.parameters or {})
     book.written.setdefault(str(table), set()).update(changed)
 

@@ -351,6 +351,6 @@ def test_publish_says_what_it_wrote_and_what_was_there_already(run: Run, tmp_pat
         certified(at.engine, made(at.engine, 7)[0])
     status, out, err = run("publish", str(tmp_path / "public"))
     assert (status, err) == (0, "")
-    assert f"{tmp_path / 'public'}: 1 certificate and 8 entries of the record\n" in out
+    assert f"{tmp_path / 'public'}: 1 certificate and 12 entries of the record\n" in out
     assert "files new or changed, 0 as before, 0 taken away\n" in out
     assert "\n0 files new or changed, " in run("publish", str(tmp_path / "public"))[1]

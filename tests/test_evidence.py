@@ -3,6 +3,7 @@
 import json
 import shutil
 import subprocess
+from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
 
@@ -138,11 +139,22 @@ def test_a_certificate_from_before_says_so_and_a_reissue_signs_it(sqlite_ledger:
         assert found.proof.index > place.entry
 
 
-def unsign(engine: Engine) -> None:
-    """Make every certificate one from before signing began."""
+def unsign(engine: Engine) -> list[tuple[str, int]]:
+    """Make every certificate one from before signing began; what each carried is returned, for `sign_again`."""
+    with engine.connect() as connection:
+        kept = [tuple(row) for row in connection.exec_driver_sql("SELECT credential, id FROM certificate")]
+    _carry(engine, [(None, each) for _, each in kept])
+    return kept
+
+
+def sign_again(engine: Engine, kept: list[tuple[str, int]]) -> None:
+    _carry(engine, kept)
+
+
+def _carry(engine: Engine, what: Sequence[tuple[str | None, int]]) -> None:
     with engine.execution_options(writer=True).begin() as connection:
         guard = "SELECT sql FROM sqlite_master WHERE name = 'certificate_frozen'"
         put_back = connection.exec_driver_sql(guard).scalar_one()
         connection.exec_driver_sql("DROP TRIGGER certificate_frozen")
-        connection.exec_driver_sql("UPDATE certificate SET credential = NULL")
+        connection.exec_driver_sql("UPDATE certificate SET credential = ? WHERE id = ?", list(what))
         connection.exec_driver_sql(put_back)

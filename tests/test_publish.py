@@ -356,13 +356,15 @@ def _masked(shown: Demo, said: dict[str, Any]) -> str:
     spaced = " ".join(said["code"][at : at + 4] for at in range(0, 16, 4))
     for own in (spaced, spaced.replace(" ", "%20"), f"number {said['n']} of"):
         page = page.replace(own, "...")
-    return re.sub(r"issued \d+ \w+ \d{4}|\b\d+/\d+\b", "...", page)
+    return re.sub(r"issued \d+ \w+ \d{4}|\b\d+/\d+\b|entry \d+ of the record", "...", page)
 
 
 def _recorded(entries: list[dict[str, Any]], said: dict[str, Any]) -> tuple[Any, ...]:
     mine = {"edition": said["edition"], "class": said["class"], "number": said["n"]}
     code = certificates.code_sha256(said["code"])
-    own = {"seq", "at", "on", "number", "inscription", "code_sha256", "snapshot_sha256", "paper_sha256"}
+    own = {"seq", "at", "on", "number", "inscription", "code_sha256", "snapshot_sha256", "paper_sha256"} | {
+        "credential_sha256"
+    }
     return tuple(
         tuple(sorted((key, str(value)) for key, value in each.items() if key not in own))
         for each in entries

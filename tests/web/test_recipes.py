@@ -204,7 +204,7 @@ def test_a_slip_is_struck_by_both_doors(
     finish(maker, road[0], road[1])
     seq = program.post("/api/recipes/1/finish", json={"pieces": [road[2]], "on": "2026-05-04"}).json()["id"]
     assert program.post(f"/api/recipes/finished/{seq}/strike", json={"why": "a slip"}).json()["struck"] is True
-    path = f"/recipes/finished/{seq - 1}/strike"
+    path = f"/recipes/finished/{seq - 2}/strike"
     assert "Forty Minutes of Road 1, 2" in maker.get(path).text
     assert maker.post(path, data={"idempotency_key": "s", "why": ""}).status_code == 409
     assert maker.post(path, data={"idempotency_key": "t", "why": "wrong drawer"}).headers["location"] == "/recipes/1"

@@ -193,7 +193,8 @@ def test_both_doors_say_what_became_of_spares(maker: TestClient, program: TestCl
     none_said = maker.post("/runs/1/spares", data={"idempotency_key": "t", "fate": "", "how_many": "12"})
     assert none_said.status_code == 422 and 'value="12"' in none_said.text
     too_many = maker.post("/runs/1/spares", data={"idempotency_key": "u", "fate": "given", "how_many": "8"})
-    assert too_many.status_code == 409 and "This printing has 7 good prints without a number. Write how many, from 1 to 7." in too_many.text
+    assert too_many.status_code == 409
+    assert "This printing has 7 good prints without a number. Write how many, from 1 to 7." in too_many.text
 
 
 def test_closing_asks_what_became_of_the_spares_by_both_doors(
