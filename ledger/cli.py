@@ -247,11 +247,15 @@ def restore(
     folder: Annotated[Path, typer.Argument(help="A new folder for the ledger.")],
 ) -> None:
     """Lay a backup out in a new folder. Nothing is ever written over."""
-    from ledger import backups
+    from ledger import backups, keyfile
 
     made = backups.restore(file, folder)
     typer.echo(f"{folder}: {made.entries} entries and {made.files} files, looked through and sound")
     typer.echo("Nobody is signed in to it. Sign in with your password, and make new tokens for programs.")
+    typer.echo(
+        "No backup holds the signing keys. If this ledger has some, put its key file back as\n"
+        f"{keyfile.place_of(folder)} before you issue a certificate."
+    )
 
 
 @app.command()

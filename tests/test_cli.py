@@ -106,6 +106,7 @@ def test_while_a_ledger_is_served_it_can_be_backed_up_and_not_opened_twice(tmp_p
         status, printed, _ = run("backup", str(tmp_path / "backup"))
         assert (status, "0 entries and 0 files, looked through and sound" in printed) == (0, True)
     status, printed, _ = run("restore", str(tmp_path / "backup"), str(tmp_path / "elsewhere"))
+    assert f"put its key file back as\n{tmp_path / 'elsewhere' / 'signing-keys.json'}" in printed
     assert "Nobody is signed in to it." in printed
     assert (status, home.holds_ledger(tmp_path / "elsewhere")) == (0, True)
 
