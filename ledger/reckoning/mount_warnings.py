@@ -1,6 +1,6 @@
 """What may go wrong with a mount that can be cut, in sentences. The limits are common practice, no source."""
 
-from ledger.reckoning.lengths import on_the_rule, said, shown, thickness_said
+from ledger.reckoning.lengths import on_the_rule, said, thickness_said
 from ledger.reckoning.mount_parts import Diagonal, Frame, Outwards
 from ledger.reckoning.mount_plan import WindowPlan
 
@@ -50,7 +50,7 @@ def _paper_warnings(plan: WindowPlan) -> list[str]:
     paper, unit = plan.asked.paper, plan.unit
     if paper is None or plan.paper_under is None:
         return []
-    short = [f"{shown(um, unit)} at the {edge}" for edge, um in plan.paper_under.named() if um < PAPER_PAST_WINDOW_UM]
+    short = [f"{said(um, unit)} at the {edge}" for edge, um in plan.paper_under.named() if um < PAPER_PAST_WINDOW_UM]
     found = []
     if short:
         found.append(

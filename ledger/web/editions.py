@@ -5,7 +5,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, editions, pieces, reports, snapshots, studio, works
+from ledger import clock, editions, mounts, pieces, reports, snapshots, studio, works
 from ledger.database import Session, reading
 from ledger.editions import EditionFacts
 from ledger.pieces import PieceView
@@ -63,7 +63,7 @@ def one(request: Request, house: Here, who: Signed, edition_id: Id) -> Response:
         price = words.price_now(facts.sizes[0].offer, facts.edition.sold_peak) if sells else None
         values: dict[str, Any] = {
             "edition": _head(session, facts),
-            "acts": _acts(facts, run, numbered),
+            "acts": _acts(facts, run, numbered, _mounts(session, facts)),
             "run": words.run_of(facts, numbered),
             "outside": words.proofs(facts, run),
             "money": margins.money_of(
@@ -97,7 +97,24 @@ def _head(session: Session, facts: EditionFacts) -> dict[str, Any]:
     }
 
 
-def _acts(facts: EditionFacts, run: list[PieceView], numbered: list[PieceView]) -> list[dict[str, str]]:
+def _mounts(session: Session, facts: EditionFacts) -> list[dict[str, str]]:
+    """Links to the mount plans of an edition: those kept for its sizes and those on offer, then to a new one."""
+    sizes, on_offer = {size.id for size in facts.sizes}, {size.offer.mount_plan_id for size in facts.sizes}
+    plans = [row for row in mounts.listing(session) if row.size_id in sizes or row.id in on_offer]
+    links = [
+        {
+            "href": f"/mounts/{row.id}",
+            "words": f"Mount plan{' on offer' if row.id in on_offer else ''}: {row.title}",
+            "kind": "plain",
+        }
+        for row in sorted(plans, key=lambda row: row.id not in on_offer)
+    ]
+    return [*links, {"href": f"/mounts/new?edition={facts.edition.id}", "words": "Plan a mount", "kind": "plain"}]
+
+
+def _acts(
+    facts: EditionFacts, run: list[PieceView], numbered: list[PieceView], plans: list[dict[str, str]]
+) -> list[dict[str, str]]:
     edition = facts.edition
     here = f"/editions/{edition.id}"
     correct = {"href": f"/works/{edition.work_id}", "words": "Correct a title or name", "kind": "plain"}
@@ -114,7 +131,7 @@ def _acts(facts: EditionFacts, run: list[PieceView], numbered: list[PieceView]) 
         acts.append({"href": f"/sheets/plan?edition={edition.id}", "words": "Plan a sheet", "kind": "plain"})
     acts.append({"href": f"{here}/runs", "words": "Printings", "kind": "plain"})
     acts.append({"href": f"{here}/offer", "words": "Change price or paper", "kind": "plain"})
-    acts.append({"href": f"/mounts/new?edition={edition.id}", "words": "Plan a mount", "kind": "plain"})
+    acts.extend(plans)
     acts.append({"href": f"{here}/price", "words": "What price does it need?", "kind": "plain"})
     if edition.closed_on is None:
         acts.append({"href": f"{here}/close", "words": "Close early", "kind": "plain"})

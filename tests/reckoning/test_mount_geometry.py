@@ -262,7 +262,7 @@ def test_what_cannot_be_cut_is_refused_in_a_sentence(asked: WindowMount, field: 
         (
             {"paper": Paper(size=size(170, 148))},
             "The paper should pass the window by 5 mm on each side, to be hinged and to stay flat. "
-            "It passes by 4 at the right, 4 at the left.",
+            "It passes by 4 mm at the right, 4 mm at the left.",
         ),
         (
             {"paper": Paper(size=size(210, 148), pencil_below_um=mm(20))},

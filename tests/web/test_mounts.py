@@ -171,6 +171,23 @@ def test_a_mount_is_planned_for_a_size_and_becomes_the_mounting_of_its_offer(
     assert "window mount 300 × 250 mm, window 139 × 149 mm" in maker.get("/editions/1").text
 
 
+def test_the_page_of_an_edition_leads_to_its_mount_plans(maker: TestClient, sqlite_engine: Engine) -> None:
+    assert "/mounts/1" not in maker.get("/editions/1").text
+    kept(sqlite_engine, **ROAD, size_id=1), kept(sqlite_engine, **ROAD), kept(sqlite_engine, **ROAD, title="Spare")
+    offer = {
+        "idempotency_key": "offer", "size_id": "1", "offer.process": "Pigment print", "offer.paper": "Cotton rag",
+        "offer.mount_plan_id": "2", "offer.prices.0.price": "90",
+    }  # fmt: skip
+    assert maker.post("/editions/1/offer", data=offer).status_code == 303
+    page = maker.get("/editions/1").text
+    links = re.findall(r'href="(/mounts/[^"]+)">([^<]+)<', page)
+    assert links == [
+        ("/mounts/2", "Mount plan on offer: The road, signed"),
+        ("/mounts/1", "Mount plan: The road, signed"),
+        ("/mounts/new?edition=1", "Plan a mount"),
+    ]
+
+
 def test_the_offer_says_what_the_plan_chosen_says_not_the_one_before(
     maker: TestClient, program: TestClient, sqlite_engine: Engine
 ) -> None:
