@@ -47,6 +47,15 @@ class Kept(Worked):
     row: MountPlan
 
 
+@dataclass(frozen=True)
+class Unreckoned:
+    """A plan that is kept and that the sums of today refuse."""
+
+    draft: MountDraft
+    row: MountPlan
+    why: str
+
+
 def work_out(session: Session, draft: MountDraft) -> Worked:
     """The plan of a draft. Writes nothing. Raises Refusal with the field that cannot be, or cannot be printed."""
     worked = _reckoned(session, draft)
@@ -168,9 +177,21 @@ def draft_of(row: MountPlan) -> MountDraft:
 
 
 def kept(session: Session, plan_id: int) -> Kept:
-    """A kept plan, reckoned again. Raises Refusal (missing)."""
+    """A kept plan, reckoned again. Raises Refusal, missing or where it cannot be reckoned any more."""
+    found = seen(session, plan_id)
+    if isinstance(found, Unreckoned):
+        raise Refusal(found.why)
+    return found
+
+
+def seen(session: Session, plan_id: int) -> Kept | Unreckoned:
+    """A kept plan, reckoned again as far as it can be. Raises Refusal (missing)."""
     row = get(session, plan_id)
-    worked = _reckoned(session, draft_of(row))
+    draft = draft_of(row)
+    try:
+        worked = _reckoned(session, draft)
+    except Refusal as no:
+        return Unreckoned(draft, row, f"This plan cannot be reckoned any more: {no.message}")
     return Kept(worked.draft, worked.plan, row)
 
 
@@ -194,13 +215,16 @@ def offered(session: Session, plan_id: int, size_id: int) -> str:
             "That is no mount plan of this size, or it was struck. Choose another, or none.",
             field="offer.mount_plan_id",
         )
-    return words(kept(session, plan_id).plan)
+    found = seen(session, plan_id)
+    if isinstance(found, Unreckoned):
+        raise Refusal(found.why, field="offer.mount_plan_id")
+    return words(found.plan)
 
 
 def standing_words(session: Session, plan_id: int) -> str:
     """What a plan that was offered says; '' where it was struck, and so can be offered no more."""
-    found = kept(session, plan_id)
-    return "" if found.row.struck_at else words(found.plan)
+    found = seen(session, plan_id)
+    return "" if isinstance(found, Unreckoned) or found.row.struck_at else words(found.plan)
 
 
 def words(plan: Plan) -> str:

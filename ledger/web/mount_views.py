@@ -6,7 +6,7 @@ from typing import Any
 
 from ledger import mounts
 from ledger.database import Session
-from ledger.mounts import Kept, Worked
+from ledger.mounts import Kept, Unreckoned, Worked
 from ledger.reckoning import lengths
 from ledger.reckoning.mount_floats import FloatPlan
 from ledger.reckoning.mount_marks import MountCard, cards, mark_out
@@ -120,14 +120,22 @@ def _frame_rows(outside: Outside, plan: WindowPlan | FloatPlan) -> list[tuple[st
     return rows
 
 
-def as_json(kept: Kept) -> dict[str, Any]:
-    """A kept plan as the API gives it: what was asked as it was typed, what it comes to in millimetres."""
-    row, plan = kept.row, kept.plan
-    return {
+def as_json(kept: Kept | Unreckoned) -> dict[str, Any]:
+    """A kept plan as the API gives it: what was asked as it was typed, what it comes to in millimetres; or why that
+    cannot be reckoned any more.
+    """
+    row = kept.row
+    asked = {
         "id": row.id,
         "made_on": day(row.made_on),
         "struck": row.struck_at is not None,
         "asked": kept.draft.model_dump(mode="json", exclude_none=True),
+    }
+    if isinstance(kept, Unreckoned):
+        return {**asked, "unreckoned": kept.why}
+    plan = kept.plan
+    return {
+        **asked,
         "words": mounts.words(plan),
         "cut": [{"what": what, "size": size} for what, size in cut_list(plan)],
         "boards": [_board_json(board, plan) for board in plan.boards] if isinstance(plan, WindowPlan) else [],

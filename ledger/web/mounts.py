@@ -11,7 +11,7 @@ from ledger.database import Book, Session, reading
 from ledger.editions import EditionFacts, SizeFacts
 from ledger.errors import Refusal
 from ledger.mount_drafts import MountDraft
-from ledger.mounts import Kept
+from ledger.mounts import Kept, Unreckoned
 from ledger.paper.mount_drawing import render_cards, render_true_size
 from ledger.reckoning import dates
 from ledger.reckoning.measures import millimetres
@@ -191,8 +191,8 @@ def one(request: Request, house: Here, who: Signed, plan_id: Id) -> Response:
 
 def _one_page(request: Request, house: House, plan_id: int, form: Form, status: int = 200) -> Response:
     with reading(house.engine) as session:
-        kept = mounts.kept(session, plan_id)
-        result = page_of(session, kept)
+        kept = mounts.seen(session, plan_id)
+        result = None if isinstance(kept, Unreckoned) else page_of(session, kept)
         edition_id = mounts.size_of(session, kept.row.size_id).edition_id if kept.row.size_id else 0
         newer = mount_stock.calibrated_since(session, kept.row.cutter_id) if kept.row.cutter_id else None
     here = f"/mounts/{plan_id}"
@@ -200,14 +200,17 @@ def _one_page(request: Request, house: House, plan_id: int, form: Form, status: 
         request, "mounts/one.html", status, form=form, result=result, here=here, cautions=CAUTIONS,
         calibrated=dates.said(newer.calibrated_on) if newer else "",
         title=kept.draft.title, note=kept.draft.note, made=dates.said(kept.row.made_on),
-        struck=kept.row.struck_at is not None, left_over=[] if kept.row.struck_at else _left_over(kept),
+        unreckoned=kept.why if isinstance(kept, Unreckoned) else "",
+        struck=kept.row.struck_at is not None, left_over=_left_over(kept),
         edition_href=f"/editions/{edition_id}" if edition_id else "",
         offer_href=f"/editions/{edition_id}/offer?size={kept.row.size_id}&mount={plan_id}" if edition_id else "",
     )  # fmt: skip
 
 
-def _left_over(kept: Kept) -> list[dict[str, str]]:
-    """What the windows give back, each to be kept for another mount by one press."""
+def _left_over(kept: Kept | Unreckoned) -> list[dict[str, str]]:
+    """What the windows give back, each to be kept for another mount by one press; nothing of a struck plan."""
+    if isinstance(kept, Unreckoned) or kept.row.struck_at:
+        return []
     unit = kept.draft.unit
     return [
         {"words": f"From the {board}", "size": size.said(unit), "key": blank().key, "unit": unit}

@@ -59,14 +59,14 @@ def every(house: Here, who: Bearer, after: After = 0, limit: Limit = 50) -> dict
     """The plans that stand, in the order they were kept."""
     with reading(house.engine) as session:
         found, next_ = paged(mounts.listing(session)[::-1], after, limit)
-        return {"items": [as_json(mounts.kept(session, row.id or 0)) for row in found], "next": next_}
+        return {"items": [as_json(mounts.seen(session, row.id or 0)) for row in found], "next": next_}
 
 
 @api.get("/mount-plans/{plan_id}")
 def one(house: Here, who: Bearer, plan_id: Id) -> dict[str, Any]:
     """One plan: what was asked, and what it comes to."""
     with reading(house.engine) as session:
-        return as_json(mounts.kept(session, plan_id))
+        return as_json(mounts.seen(session, plan_id))
 
 
 @api.post("/mount-plans/{plan_id}/strike", status_code=201)

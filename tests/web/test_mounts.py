@@ -11,6 +11,7 @@ from starlette.testclient import TestClient
 
 from ledger import mounts
 from ledger.database import reading
+from ledger.errors import Refusal
 from tests import cast
 from tests.test_mounts import ROAD, SIGNED, calibrated, kept, measured
 
@@ -241,6 +242,26 @@ def test_what_a_window_leaves_is_not_offered_of_a_struck_plan(maker: TestClient,
     assert 'action="/mounts/offcuts"' in maker.get("/mounts/1").text
     maker.post("/mounts/1/strike", data={"idempotency_key": "b", "why": "sold the frame"})
     assert 'action="/mounts/offcuts"' not in maker.get("/mounts/1").text
+
+
+def test_a_plan_the_sums_refuse_since_is_shown_as_kept_with_the_reason(
+    maker: TestClient, program: TestClient, sqlite_engine: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept(sqlite_engine, **ROAD, size_id=1), kept(sqlite_engine, kind="float", sheet="")
+
+    def refuses(_asked: Any) -> Any:
+        raise Refusal("No window is cut so any more.")
+
+    monkeypatch.setattr(mounts, "window_plan", refuses)
+    said = "This plan cannot be reckoned any more: No window is cut so any more."
+    page = maker.get("/mounts/1")
+    assert page.status_code == 200 and said in page.text and "Strike this plan" in page.text
+    assert "Drawing at true size" not in page.text and "Offer prints in it" not in page.text
+    assert maker.get("/mounts/1/a4.pdf").status_code == 409
+    items = program.get("/api/mount-plans").json()["items"]
+    assert items[0]["unreckoned"] == said and items[0]["asked"]["image"] == "127 x 127"
+    assert "unreckoned" not in items[1]
+    assert maker.get("/editions/1/offer").status_code == 200
 
 
 def test_a_plan_is_struck_by_either_door(maker: TestClient, program: TestClient, sqlite_engine: Engine) -> None:
