@@ -15,6 +15,7 @@ from ledger.errors import Refusal
 from ledger.home import FULL
 from ledger.paper import faces, lab_pdf
 from ledger.reckoning.lab_marks import PEN_UM, Box, LabMarks, Piece, TypeLine, lab_marks, pixels
+from ledger.reckoning.lengths import INCH_UM
 from ledger.reckoning.measures import by_measure
 from ledger.reckoning.pixels import GOOD_PPI, PrintQuality, print_quality
 
@@ -257,7 +258,7 @@ def _stroke(line: Box, ppi: int) -> tuple[int, int, int, int]:
 
 
 def _text(place: TypeLine, text: str, ppi: int) -> dict[str, Any]:
-    size = place.size_um * ppi / 25_400
+    size = place.size_um * ppi / INCH_UM
     return {"x_px": pixels(place.x_um, ppi), "y_px": pixels(place.y_um, ppi), "size_px": size, "text": text}
 
 

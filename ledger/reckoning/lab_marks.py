@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain
 
-_UM_PER_INCH = 25_400
+from ledger.reckoning.lengths import INCH_UM
+
 PEN_UM = 90  # this and all below: common practice, no source
 LONGEST_MARK_UM, SHORTEST_MARK_UM = 3_000, 1_000
 CLEAR_UM = 500
@@ -118,7 +119,7 @@ class LabMarks:
 
 def pixels(length_um: int, ppi: int) -> int:
     """A length or a place in pixels, half rounded up."""
-    return (2 * length_um * ppi + _UM_PER_INCH) // (2 * _UM_PER_INCH)
+    return (2 * length_um * ppi + INCH_UM) // (2 * INCH_UM)
 
 
 def lay(finished: Box, image: Box, *, turned: bool = False, bleed_um: int = 0) -> Piece:

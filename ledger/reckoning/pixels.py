@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from typing import Literal
 
-_UM_PER_INCH = 25_400
+from ledger.reckoning.lengths import INCH_UM
+
 GOOD_PPI = 300  # this and the next: common practice, no source
 LOWEST_PPI = 180
 
@@ -19,7 +20,7 @@ class PrintQuality:
 
 def ppi(width_px: int, width_um: int) -> int:
     """Pixels an inch where so many lie over so many micrometres; rounded down: 299.9 is not called 300."""
-    return width_px * _UM_PER_INCH // width_um
+    return width_px * INCH_UM // width_um
 
 
 def print_quality(width_px: int, height_px: int, image_w_um: int, image_h_um: int) -> PrintQuality:

@@ -3,9 +3,8 @@
 from dataclasses import dataclass
 
 from ledger.errors import Refusal
+from ledger.reckoning.lengths import INCH_UM
 from ledger.reckoning.measures import millimetres as mm
-
-_INCH_UM = 25_400
 
 
 @dataclass(frozen=True)
@@ -18,7 +17,7 @@ class NamedSheet:
 
 
 SHEETS: tuple[NamedSheet, ...] = (
-    *(NamedSheet(f"{w} × {h} in", w * _INCH_UM, h * _INCH_UM)  # common practice, no source
+    *(NamedSheet(f"{w} × {h} in", w * INCH_UM, h * INCH_UM)  # common practice, no source
       for w, h in ((8, 10), (10, 12), (11, 14), (12, 16), (16, 20), (20, 24), (24, 36))),
     NamedSheet("A4", 210_000, 297_000),  # the A sizes: ISO 216
     NamedSheet("A3", 297_000, 420_000),
@@ -27,7 +26,7 @@ SHEETS: tuple[NamedSheet, ...] = (
     NamedSheet("A3+", 329_000, 483_000),  # common practice, no source
     NamedSheet("SRA3", 320_000, 450_000),  # common practice, no source
 )  # fmt: skip
-ROLLS_UM: dict[str, int] = {"24 in roll": 24 * _INCH_UM, "44 in roll": 44 * _INCH_UM}
+ROLLS_UM: dict[str, int] = {"24 in roll": 24 * INCH_UM, "44 in roll": 44 * INCH_UM}
 """The widths of rolls; common practice, no source."""
 
 

@@ -15,14 +15,14 @@ from ledger.spent_on import SpentOn
 from ledger.tables import Cost
 from ledger.web import answers
 from ledger.web.answers import status_of
-from ledger.web.costs_api import NO_TARGET, WhyShape
+from ledger.web.costs_api import NO_TARGET
 from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
 from ledger.web.recipes import finished_rows
 from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slip, Slips
-from ledger.web.shapes import Amount, Id, Shape, read_id
+from ledger.web.shapes import Amount, Id, Shape, WhyShape, read_id
 from ledger.web.sign_in import Signed
 from ledger.web.spreadsheets import csv_answer
 

@@ -13,7 +13,7 @@ from ledger.tables import Cost
 from ledger.web import answers
 from ledger.web.house import Here, House
 from ledger.web.sales_api import last_number
-from ledger.web.shapes import Amount, Id, Shape, amount, day
+from ledger.web.shapes import Amount, Id, Shape, WhyShape, amount, day
 from ledger.web.sign_in import Bearer
 
 api = APIRouter(prefix="/api", tags=["costs"])
@@ -40,12 +40,6 @@ class CostShape(Shape):
             spent_on=self.spent_on,
             note=self.note,
         )
-
-
-class WhyShape(Shape):
-    """Why a cost is struck."""
-
-    why: str = ""
 
 
 def cost_json(cost: Cost, currency: str) -> dict[str, Any]:

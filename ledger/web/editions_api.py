@@ -14,17 +14,11 @@ from ledger.runs import Fate
 from ledger.web import answers, margins
 from ledger.web.house import Here, House
 from ledger.web.promise_shapes import EditionShape, in_outside_words
-from ledger.web.shapes import After, Id, Shape, amount, day, mm
+from ledger.web.shapes import After, Id, WhyShape, amount, day, mm
 from ledger.web.sign_in import Bearer
 
 api = APIRouter(prefix="/api", tags=["editions"])
 Limit = Annotated[int, Query(ge=1, le=200)]
-
-
-class WhyShape(Shape):
-    """A reason, which the record keeps."""
-
-    why: str
 
 
 class EndShape(WhyShape):

@@ -15,14 +15,13 @@ from ledger.spent_on import SpentOn
 from ledger.tables import Recipe
 from ledger.web import answers
 from ledger.web.answers import status_of
-from ledger.web.costs_api import WhyShape
 from ledger.web.forms import Form, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.pages import render
 from ledger.web.recipes import prints_said
 from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Id, Shape, read_id
+from ledger.web.shapes import Id, Shape, WhyShape, read_id
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)

@@ -25,10 +25,10 @@ from ledger.web.forms import Form, Posted, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.mount_stock import frame_said
 from ledger.web.mount_views import cards_of, choices, page_of
-from ledger.web.mounts_api import MountShape, WhyShape
+from ledger.web.mounts_api import MountShape
 from ledger.web.pages import render
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Id, read_id
+from ledger.web.shapes import Id, WhyShape, read_id
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)

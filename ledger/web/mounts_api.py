@@ -14,7 +14,7 @@ from ledger.web.channels import paged
 from ledger.web.house import Here
 from ledger.web.mount_views import as_json
 from ledger.web.sales_api import Limit, last_number
-from ledger.web.shapes import After, Id, Shape
+from ledger.web.shapes import After, Id, Shape, WhyShape
 from ledger.web.sign_in import Bearer
 
 api = APIRouter(prefix="/api", tags=["mounts"])
@@ -35,12 +35,6 @@ class MountShape(Shape, MountDraft):
         if isinstance(value, dict) and isinstance(value.get("frame_ids"), str):
             return {**value, "frame_ids": [value["frame_ids"]]}
         return value
-
-
-class WhyShape(Shape):
-    """Why a plan is struck."""
-
-    why: str = ""
 
 
 @api.post("/mount-plans", status_code=201)

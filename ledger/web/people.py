@@ -29,7 +29,6 @@ from ledger.web.story import teller
 pages = APIRouter(prefix="/people", include_in_schema=False)
 api = APIRouter(prefix="/api/people", tags=["people"])
 MOST = 200
-ERASED = "name erased"
 NAMES = {
     "name": "Name", "town": "Town", "address": "Address", "email": "E-mail", "phone": "Telephone", "note": "Note",
 }  # fmt: skip

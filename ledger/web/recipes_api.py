@@ -17,10 +17,9 @@ from ledger.reckoning.money import half_up
 from ledger.reckoning.recipe import Line
 from ledger.tables import Recipe
 from ledger.web import answers
-from ledger.web.costs_api import WhyShape
 from ledger.web.house import Here
 from ledger.web.sales_api import last_number
-from ledger.web.shapes import Amount, Id, Percent, Shape, Whole, amount, day, percent_said
+from ledger.web.shapes import Amount, Id, Percent, Shape, Whole, WhyShape, amount, day, percent_said
 from ledger.web.sign_in import Bearer
 
 api = APIRouter(prefix="/api", tags=["recipes"])

@@ -22,6 +22,12 @@ class Shape(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
 
 
+class WhyShape(Shape):
+    """A reason, which the record keeps."""
+
+    why: str = ""
+
+
 class Amount(Shape):
     """An amount of money: `{"amount": "65.00", "currency": "GBP"}`."""
 
