@@ -1,12 +1,13 @@
 """Mount plans: the list, the form with what it comes to, the kept plan, and its papers."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any, Literal
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, editions, mount_drafts, mount_stock, mounts
+from ledger import accounts, clock, editions, mount_drafts, mount_stock, mounts
 from ledger.database import Book, Session, reading
 from ledger.editions import EditionFacts, SizeFacts
 from ledger.errors import Refusal
@@ -32,6 +33,8 @@ from ledger.web.shapes import Id, WhyShape, read_id
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
+SHOWN = "shown"
+"""The field of the form that holds the digest of the plan shown over it: no other is kept unseen."""
 FOLDED = {
     "board": ("board", "cut", "boards", "strip", "smaller", "board_sheet", "cutter_id"),
     "glass": ("glazing", "fillet", "backing"),
@@ -167,15 +170,20 @@ def _made_for(session: Session, size_id: str) -> dict[str, Any] | None:
 @pages.post("/mounts/new")
 def plan(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
     """Work the plan out and show it over the form; pressed so, keep it."""
+    shown = sent.text(SHOWN)
+    sent = replace(sent, typed={name: value for name, value in sent.typed.items() if name != SHOWN})
     try:
         shape = sent.read(MountShape)
-        if sent.step == "keep":
-            return _keep(house, who, shape, sent)
         with reading(house.engine) as session:
-            result = page_of(session, mounts.work_out(session, shape))
+            worked = mounts.work_out(session, shape)
+            digest = accounts.fingerprint([worked.draft.model_dump_json()])
+            result = {**page_of(session, worked), "digest": digest}
+        if sent.step == "keep" and shown in ("", digest):
+            return _keep(house, who, shape, sent)
     except (Refusal, Slips) as no:
         return _form_page(request, house, sent.refused("Not worked out", no), status=status_of(no))
-    return _form_page(request, house, sent.again(), result)
+    changed = ["What is asked was changed since. Look at what it comes to now, then keep it."]
+    return _form_page(request, house, sent.again(), result, notes=changed if sent.step == "keep" else ())
 
 
 def _keep(house: House, who: Signed, shape: MountShape, sent: Posted) -> Response:

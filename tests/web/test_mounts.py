@@ -46,6 +46,19 @@ def test_a_plan_is_worked_out_as_often_as_wished_and_kept_once(maker: TestClient
     assert 'href="/mounts/1">The road, signed</a>' in maker.get("/mounts").text
 
 
+def test_only_the_plan_that_was_shown_is_kept(maker: TestClient, sqlite_engine: Engine) -> None:
+    def shown(page: str) -> dict[str, str]:
+        return dict(re.findall(r'name="(shown)" value="([^"]+)"', page))
+
+    first = shown(maker.post("/mounts/new", data=form()).text)
+    changed = form(step="keep", weight="0")
+    page = maker.post("/mounts/new", data=changed | first)
+    assert page.status_code == 200 and "What is asked was changed since." in page.text
+    assert "Check: 64 + 122 + 64 = 250." in page.text and count(sqlite_engine) == 0
+    assert maker.post("/mounts/new", data=changed | shown(page.text)).status_code == 303
+    assert count(sqlite_engine) == 1
+
+
 def test_both_doors_keep_the_same_plan(maker: TestClient, program: TestClient) -> None:
     maker.post("/mounts/new", data=form(step="keep"))
     answer = program.post("/api/mount-plans", json=SIGNED)
