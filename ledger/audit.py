@@ -14,7 +14,7 @@ from sqlalchemy import Table, func
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, SQLModel, col, select
 
-from ledger import checkpoints, database, journal, keys, pieces, provenance, reports, runs
+from ledger import checkpoints, database, journal, keys, mounts, pieces, provenance, reports, runs
 from ledger.errors import Refusal
 from ledger.migrations.triggers import missing_triggers
 from ledger.reckoning import merkle
@@ -32,6 +32,7 @@ from ledger.tables import (
     Holding,
     Journal,
     JournalNode,
+    MountPlan,
     Piece,
     PrintClass,
     Run,
@@ -273,6 +274,15 @@ def withdrawn_editions_have_no_spare(session: Session) -> Iterator[str]:
             yield f"edition {edition_id} was withdrawn and {left} good prints wait for a number"
 
 
+def mount_plans_are_as_asked(session: Session) -> Iterator[str]:
+    """The columns a mount plan is found by say what it was asked with."""
+    for row in session.exec(select(MountPlan).order_by(col(MountPlan.id))):
+        asked = mounts.draft_of(row)
+        for name in ("title", "kind", "unit", "size_id", "cutter_id"):
+            if getattr(row, name) != getattr(asked, name):
+                yield f"mount plan {row.id} is found by another {name} than it was asked with"
+
+
 CHECKS: tuple[Check, ...] = (
     database_is_whole,
     guards_are_in_place,
@@ -289,6 +299,7 @@ CHECKS: tuple[Check, ...] = (
     good_prints_are_enough,
     withdrawn_editions_have_no_spare,
     money_adds_up,
+    mount_plans_are_as_asked,
 )
 QUICK: tuple[Check, ...] = (guards_are_in_place, the_record_ends_where_it_was_signed, rows_are_all_there)
 """What is looked at whenever the ledger is opened; its time hardly grows with the record."""

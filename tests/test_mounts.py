@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from sqlalchemy import Engine
 
-from ledger import certificates, editions, mount_stock, mounts
+from ledger import audit, certificates, editions, mount_stock, mounts
 from ledger.certificates import IssueDraft
 from ledger.database import Session, reading
 from ledger.errors import Refusal
@@ -154,6 +154,17 @@ def test_a_plan_made_for_a_size_is_of_that_sizes_picture(sqlite_engine: Engine) 
             kept(sqlite_engine, **large, kind=kind)
         assert no.value.field == "image"
     kept(sqlite_engine, **ROAD | {"image": "127.5 x 127"}, size_id=1)  # as the ruler has it
+
+
+def test_the_audit_finds_a_plan_that_is_kept_under_other_columns_than_it_was_asked(unaudited_engine: Engine) -> None:
+    plan_id = kept(unaudited_engine)
+    with reading(unaudited_engine) as session:
+        assert list(audit.mount_plans_are_as_asked(session)) == []
+        with session.no_autoflush:  # the guard of the table would refuse it
+            mounts.get(session, plan_id).kind = "float"
+            said = ["mount plan 1 is found by another kind than it was asked with"]
+            assert list(audit.mount_plans_are_as_asked(session)) == said
+        session.rollback()
 
 
 def test_the_usual_figures_are_those_of_the_reckoning() -> None:
