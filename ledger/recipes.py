@@ -205,6 +205,13 @@ def named(session: Session, words: str) -> Recipe | None:
     return next((each for each in listing(session) if each.name.casefold() == words.casefold()), None)
 
 
+def for_mounting(session: Session, words: str) -> Recipe | None:
+    """The recipe whose name these words of an offer hold, the longest name first; a plan writes sizes after it."""
+    said = words.casefold()
+    held = [each for each in listing(session) if each.name.casefold() in said]
+    return max(held, key=lambda each: len(each.name), default=None)
+
+
 def lines_of(session: Session, recipe_id: int) -> list[Line]:
     """The lines of one version, in their order."""
     rows = select(RecipeLine).where(RecipeLine.recipe_id == recipe_id).order_by(col(RecipeLine.id))

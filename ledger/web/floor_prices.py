@@ -2,6 +2,7 @@
 
 from fractions import Fraction
 from typing import Any
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
@@ -21,7 +22,7 @@ from ledger.web.pages import render
 from ledger.web.sale_shapes import minor
 from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Amount, Id, Percent, Shape, amount, percent_said
+from ledger.web.shapes import Amount, Id, Percent, Shape, amount, percent_said, read_id
 from ledger.web.sign_in import Bearer, Signed
 
 pages = APIRouter(include_in_schema=False)
@@ -62,9 +63,10 @@ def _asked(request: Request) -> Posted:
 def page(request: Request, house: Here, who: Signed, edition_id: Id) -> Response:
     """What is wanted, and the price that takes."""
     asked = _asked(request)
-    if not asked.typed:
+    if not asked.typed.keys() - {"size"}:
         with reading(house.engine) as session:
-            asked = Posted({"recipe": _usual_recipe(session, edition_id)}, {}, "", "", request.url.path)
+            usual = _usual_recipe(session, edition_id, read_id(asked.text("size")))
+        asked = Posted(dict(asked.typed) | {"recipe": usual}, {}, "", "", request.url.path)
     try:
         return _page(request, house, edition_id, asked, asked.again())
     except (Refusal, Slips) as no:
@@ -75,10 +77,11 @@ def page(request: Request, house: Here, who: Signed, edition_id: Id) -> Response
         return _page(request, house, edition_id, plain, form, status_of(no))
 
 
-def _usual_recipe(session: Session, edition_id: int) -> str:
-    """The recipe that has the name of the mounting on offer, while no print was finished by it; else ''."""
+def _usual_recipe(session: Session, edition_id: int, size_id: int | None) -> str:
+    """The recipe of the mounting the size is offered in, while no print was finished by it; else ''."""
     facts = editions.facts(session, edition_id, clock.today())
-    named = recipes.named(session, facts.sizes[0].offer.mounting)
+    size = next((size for size in facts.sizes if size.id == size_id), facts.sizes[0])
+    named = recipes.for_mounting(session, size.offer.mounting)
     return str(named.id) if named and not recipes.finishings(session, named.name) else ""
 
 
@@ -91,7 +94,7 @@ def _page(request: Request, house: House, edition_id: int, asked: Posted, form: 
         known = [{"value": each.id, "words": each.name} for each in recipes.listing(session)]
     sizes = [
         {
-            "href": f"?size={each.id}",
+            "href": "?" + urlencode({name: said for name, said in request.query_params.items()} | {"size": each.id}),
             "words": measure(each.image_w_um, each.image_h_um),
             "now": each.id == needed.size.id,
         }

@@ -137,3 +137,17 @@ def test_an_edition_or_a_recipe_there_is_not_is_not_found(
 ) -> None:
     assert maker.get("/editions/9/price").status_code == maker.get(f"{PAGE}?recipe=9").status_code == 404
     assert program.get("/api/editions/9/price").status_code == 404
+
+
+def test_another_size_keeps_what_was_asked_and_proposes_the_recipe_of_its_own_mounting(
+    sqlite_engine: Engine, maker: TestClient
+) -> None:
+    bare = cast.size(label="small")
+    mounted = cast.offer((1, 14000)).model_copy(update={"mounting": "window mount 300 × 250 mm, bevelled"})
+    cast.road(sqlite_engine, sizes=(bare, cast.size(254, 254, label="large", offer=mounted)))
+    with acting(sqlite_engine) as book:
+        recipes.write(book, "Window mount", [LineDraft(name="Board", amount_minor=700)])
+    asked = maker.get("/editions/1/price?leaves=15&flat=70").text
+    assert "?leaves=15&amp;flat=70&amp;size=2" in asked
+    assert "by the recipe “Window mount”" in maker.get("/editions/1/price?size=2").text
+    assert "by the recipe" not in maker.get("/editions/1/price").text
