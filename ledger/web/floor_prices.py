@@ -94,7 +94,7 @@ def _page(request: Request, house: House, edition_id: int, asked: Posted, form: 
         known = [{"value": each.id, "words": each.name} for each in recipes.listing(session)]
     sizes = [
         {
-            "href": "?" + urlencode({name: said for name, said in request.query_params.items()} | {"size": each.id}),
+            "href": "?" + urlencode(dict(request.query_params) | {"size": each.id}),
             "words": measure(each.image_w_um, each.image_h_um),
             "now": each.id == needed.size.id,
         }
