@@ -20,7 +20,7 @@ from ledger.errors import Refusal
 try:
     import resource
 except ImportError:  # Windows has none; there only the clock of the starting process holds
-    resource = None  # type: ignore[assignment]
+    resource = None  # type: ignore[assignment]  # a module elsewhere
 
 ONE_CHILD = threading.Lock()
 

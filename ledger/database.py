@@ -191,7 +191,7 @@ def _queue(connection: Connection) -> None:
 def _changes(session: Session) -> object:
     connection = session.connection()
     if connection.dialect.name == "sqlite":
-        return connection.connection.driver_connection.total_changes  # type: ignore[union-attr]  # sqlite3 counts
+        return connection.connection.driver_connection.total_changes  # type: ignore[union-attr]  # sqlite3’s own
     return connection.exec_driver_sql("SELECT pg_current_xact_id_if_assigned()::text").scalar_one()
 
 

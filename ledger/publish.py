@@ -95,7 +95,7 @@ def _refuse_a_record_that_does_not_match(session: Session) -> None:
 
 
 def lay_out(session: Session, data_dir: Path, site: Site, draw: Draw, as_of: date, say: Say) -> Published:
-    """Every file of the folder, from the book as this session sees it."""
+    """Write every file of the folder from the book as it stands at one moment."""
     owner, present = studio.the_studio(session), studio.present_address(session) or ""
     pages = draw(Facts(owner.maker_name, owner.contact_line, owner.address, present, as_of))
     done = Published()

@@ -16,7 +16,7 @@ from sqlalchemy import DateTime, RowMapping, String, select, type_coerce
 from sqlalchemy.types import NullType
 from sqlmodel import Session, SQLModel
 
-import ledger.tables  # noqa: F401 (it fills the metadata)
+import ledger.tables  # noqa: F401  (it fills the metadata)
 
 Fields = dict[str, Any]
 AT_ONCE = 500

@@ -14,7 +14,7 @@ SEED_BYTES = 32
 
 
 class Signer:
-    """A private key. It signs, and says its public half; the seed itself is never given out again."""
+    """A private key: it signs and tells its public half, and keeps its seed to itself."""
 
     def __init__(self, seed: bytes) -> None:
         if len(seed) != SEED_BYTES:

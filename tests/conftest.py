@@ -2,7 +2,7 @@
 
 `engine` gives an empty ledger on SQLite and, in a second run of the same test, on a real PostgreSQL: one
 server a run, one database a test, copied from a template. Each ends in an audit of the books. Without a
-server or a browser at hand those tests are skipped and counted; PRINT_LEDGER_TEST_REQUIRE=browser,postgres
+server, a browser or its tools at hand those tests are skipped and counted; PRINT_LEDGER_TEST_REQUIRE=browser,postgres,tools
 makes that a failure.
 """
 
@@ -50,7 +50,7 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     if skipped:
         terminalreporter.write_line(
             f"{skipped} tests were NOT run for want of a browser or a database server (-rs says which). "
-            "PRINT_LEDGER_TEST_REQUIRE=browser,postgres makes that a failure.",
+            "PRINT_LEDGER_TEST_REQUIRE=browser,postgres,tools makes that a failure.",
             red=True,
         )
 
@@ -73,7 +73,7 @@ def quick_engine(path: Path) -> Engine:
     made = make_engine(f"sqlite:///{path}")
 
     @event.listens_for(made, "connect")
-    def _hurry(connection, _record) -> None:  # type: ignore[no-untyped-def]
+    def _hurry(connection, _record) -> None:
         connection.execute("PRAGMA synchronous=OFF")
 
     return made
@@ -189,7 +189,7 @@ def postgres_book(postgres: str, one_postgres: Engine) -> Iterator[Engine]:
 def unaudited_engine(request: pytest.FixtureRequest) -> Engine:
     """As `engine`, for tests that damage the books."""
     name = "sqlite_ledger" if request.param == "sqlite" else "postgres_book"
-    return request.getfixturevalue(name)  # type: ignore[no-any-return]
+    return request.getfixturevalue(name)
 
 
 @pytest.fixture

@@ -313,7 +313,7 @@ def short_demo(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """The demonstration cut down to its first act; the addresses it was made for."""
     made_for: list[str] = []
 
-    def replay(engine, _folder, address, say) -> None:  # type: ignore[no-untyped-def]
+    def replay(engine, _folder, address, say) -> None:
         made_for.append(address)
         with writing(engine, "demo") as book:
             studio.open_studio(book, studio.StudioDraft(maker_name="Ines", address="3 Weir Lane", place="Hallow"))

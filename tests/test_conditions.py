@@ -41,7 +41,7 @@ def test_a_gift_a_swap_and_a_donation_move_no_price_step(engine: Engine, how: st
     sell(engine, ways(engine).studio, first)
     assert peak(engine) == 1
     with acting(engine) as book:
-        conditions.give(book, second, GiveDraft(how=how, name=BUYER))  # type: ignore[arg-type]
+        conditions.give(book, second, GiveDraft(how=how, name=BUYER))
     now = seen(engine, 2)
     assert (now.standing, now.holder_name, now.how, now.place) == ("passed on", BUYER, how, "holder")
     assert peak(engine) == 1
@@ -225,7 +225,7 @@ def test_a_print_found_after_it_was_printed_again_stays_second_and_both_pages_sa
         second = conditions.replace(book, first, ReplaceDraft(sworn="sworn")).id or 0
     new = certified(engine, second)
     with reading(engine) as session:
-        assert [checks.check(session, each.code).two_exist for each in (old, new)] == [False, False]  # type: ignore[union-attr]
+        assert [checks.check(session, each.code).two_exist for each in (old, new)] == [False, False]
     with acting(engine) as book:
         conditions.found(book, first, "the police wrote")
     with reading(engine) as session:

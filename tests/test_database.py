@@ -86,7 +86,7 @@ def _by_raw_sql(session: Session) -> None:
 
 
 @pytest.mark.parametrize("change", [_by_row, _by_bulk_update, _by_raw_sql])
-def test_a_change_that_no_entry_records_is_refused_and_undone(engine: Engine, change) -> None:  # type: ignore[no-untyped-def]
+def test_a_change_that_no_entry_records_is_refused_and_undone(engine: Engine, change) -> None:
     open_a_channel(engine)
     with pytest.raises(UnrecordedChange), writing(engine, "Ines") as book:
         change(book.session)
@@ -245,7 +245,7 @@ def _everything(engine: Engine) -> dict[str, object]:
 
 def test_a_migrated_ledger_is_the_one_the_tables_describe(
     engine: Engine, request: pytest.FixtureRequest, tmp_path
-) -> None:  # type: ignore[no-untyped-def]
+) -> None:
     if engine.dialect.name == "sqlite":
         place = nullcontext(f"sqlite:///{tmp_path / 'created.sqlite'}")
     else:
@@ -259,7 +259,7 @@ def test_a_migrated_ledger_is_the_one_the_tables_describe(
     for table in SQLModel.metadata.tables:
         assert migrated[table] == wanted[table]
     assert set(migrated) == set(SQLModel.metadata.tables)
-    checks = sum(len(each["checks"]) for each in migrated.values())  # type: ignore[index]
+    checks = sum(len(each["checks"]) for each in migrated.values())
     assert checks > 50  # none was lost on the way
 
 
@@ -274,7 +274,7 @@ def test_bringing_a_ledger_up_to_date_twice_changes_nothing(engine: Engine) -> N
 
 def test_a_migration_that_fails_leaves_the_ledger_as_it_was(
     unaudited_engine: Engine, request: pytest.FixtureRequest, tmp_path, monkeypatch: pytest.MonkeyPatch
-) -> None:  # type: ignore[no-untyped-def]
+) -> None:
     def fail(_connection: Connection) -> None:
         raise OSError("the disk is full")
 

@@ -16,6 +16,7 @@ from ledger.database import reading
 from ledger.reckoning.credential import Evidence, read_evidence
 from ledger.reckoning.identity import from_base58, public_of
 from tests.cast import KEYS, acting, certified, made, refused, road
+from tests.conftest import not_at_hand
 
 
 def proved(engine: Engine, view: certificates.CertificateView) -> Evidence:
@@ -91,9 +92,10 @@ sha256sum < keys.json | cut -c1-40 | xxd -r -p | base32 > fingerprint
 TOOLS = ("bash", "jq", "sha256sum", "openssl", "xxd", "base32")
 
 
-@pytest.mark.skipif(not all(map(shutil.which, TOOLS)), reason="not all of jq, openssl and xxd are at hand")
 def test_a_fresh_certificate_holds_for_jq_sha256sum_and_openssl(sqlite_engine: Engine, tmp_path: Path) -> None:
     """Nothing of ours takes part but base58 undone: canonical bytes, hashes and signatures are theirs."""
+    if missing := [tool for tool in TOOLS if shutil.which(tool) is None]:
+        not_at_hand("tools", f"no {', '.join(missing)} on this machine")
     road(sqlite_engine)
     found = proved(sqlite_engine, certified(sqlite_engine, made(sqlite_engine, 7)[0]))
     for name, data in found.files.items():

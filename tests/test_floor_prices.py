@@ -33,7 +33,7 @@ def ways(engine: Engine) -> Ways:
 
 def spend(engine: Engine, amount: int, basis: str = "edition", target: int = 1, **more: bool) -> None:
     with acting(engine) as book:
-        draft = CostDraft(basis=basis, target_id=target, amount_minor=amount, spent_on=MAY_4, **more)  # type: ignore[arg-type]
+        draft = CostDraft(basis=basis, target_id=target, amount_minor=amount, spent_on=MAY_4, **more)
         costs.add(book, draft)
 
 
@@ -85,7 +85,7 @@ def leaves(engine: Engine, channel: int, price: int, paid_by: str, **more: int) 
     wanted = trade.draft(channel, trade.line(1, price), **more)
     with reading(engine) as session:
         due = trade.pricing.work_out(session, wanted).due
-        receipt = trade.ReceiptDraft(amount_minor=due, how=paid_by)  # type: ignore[arg-type]
+        receipt = trade.ReceiptDraft(amount_minor=due, how=paid_by)
         return trade.pricing.work_out(session, wanted.model_copy(update={"receipts": (receipt,)})).leaves
 
 

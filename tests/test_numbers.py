@@ -211,7 +211,7 @@ def test_another_number_is_given_for_one_reason_a_batch(engine: Engine) -> None:
 def test_what_was_not_declared_is_not_given(engine: Engine, asked: dict[str, object], why: str) -> None:
     road(engine)
     with refused(why), acting(engine) as book:
-        numbers.allocate(book, 1, **asked)  # type: ignore[arg-type]
+        numbers.allocate(book, 1, **asked)
     assert standings(engine) == {"free": 25}
 
 
@@ -282,7 +282,7 @@ def test_an_inscription_that_cannot_be_is_refused(engine: Engine, lines: dict[st
     declared(engine, promise(sizes=(size(400, 400),)))  # its size is number 2
     piece_id = seen(engine, 7).id
     with refused("") as refusal, acting(engine) as book:
-        numbers.inscribe(book, piece_id, InscribeDraft(**lines))  # type: ignore[arg-type]
+        numbers.inscribe(book, piece_id, InscribeDraft(**lines))
     assert refusal.value.field == field
     assert seen(engine, 7).state == "free"
 

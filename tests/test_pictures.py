@@ -553,8 +553,8 @@ def test_the_child_is_given_no_secret(tmp_path: Path, monkeypatch: pytest.Monkey
     run = child.subprocess.run
 
     def watched(*command: object, **options: object) -> object:
-        given.update(options["env"])  # type: ignore[call-overload]
-        return run(*command, **options)  # type: ignore[call-overload]
+        given.update(options["env"])
+        return run(*command, **options)
 
     monkeypatch.setattr(child.subprocess, "run", watched)
     keep(tmp_path, saved(quarters()))

@@ -75,7 +75,7 @@ def test_the_two_commands_and_the_test_command_install_what_the_project_offers()
     assert "    python3 -m venv .venv && .venv/bin/pip install -e '.[test]' && .venv/bin/pytest\n" in README
     assert set(re.findall(r"'\.\[(\w+)\]'", README)) <= set(project["optional-dependencies"])
     assert project["scripts"] == {"print-ledger": "ledger.cli:main"}
-    assert project["requires-python"] == f">={re.search(r'Python ([0-9.]+) or later', README)[1]}"  # type: ignore[index]
+    assert project["requires-python"] == f">={re.search(r'Python ([0-9.]+) or later', README)[1]}"
 
 
 def test_every_file_the_manuals_name_is_there() -> None:

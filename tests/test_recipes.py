@@ -210,7 +210,7 @@ def test_two_recipes_cannot_share_a_name(engine: Engine, mount: int) -> None:
 )
 def test_a_line_that_cannot_be_is_refused(engine: Engine, line: dict[str, object], field: str, sentence: str) -> None:
     cast.opened(engine)
-    bad = LineDraft(**{"name": "Board", "amount_minor": 160, **line})  # type: ignore[arg-type]
+    bad = LineDraft(**{"name": "Board", "amount_minor": 160, **line})
     with refused(sentence) as no:
         written(engine, "Mount", (LINES[0], bad))
     assert no.value.field == f"lines.1.{field}"

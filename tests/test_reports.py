@@ -70,7 +70,7 @@ def spend(book: Book, basis: str, target: int | None, amount: int, note: str = "
             amount_minor=amount,
             spent_on=book.today,
             note=note,
-            own_labour=own,  # type: ignore[arg-type]
+            own_labour=own,
         ),
     )
 
@@ -419,7 +419,7 @@ Deed = Callable[[Book, random.Random, Ways], None]
 
 
 def _some(book: Book, chance: random.Random, *where: object) -> int:
-    found = list(book.session.exec(select(Piece.id).where(*where).order_by(col(Piece.id))))  # type: ignore[arg-type]
+    found = list(book.session.exec(select(Piece.id).where(*where).order_by(col(Piece.id))))
     if not found:
         raise Refusal("none")
     return chance.choice(found) or 0

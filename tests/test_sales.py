@@ -228,7 +228,7 @@ def test_a_gift_a_swap_and_a_charity_auction_move_no_step(engine: Engine) -> Non
         (ids[2], "donation", "Quern Slip Lifeboat"),
     ):
         with acting(engine) as book:
-            conditions.give(book, piece_id, GiveDraft(how=how, name=who))  # type: ignore[arg-type]
+            conditions.give(book, piece_id, GiveDraft(how=how, name=who))
     assert peak(engine) == 0
     assert only_line(sell(engine, by.studio, ids[3])).position == 1
 

@@ -90,7 +90,7 @@ def test_the_worked_sheet_of_eleven_lies_on_its_prints_to_the_penny(engine: Engi
     two_editions(engine)
     large, small = accepted(engine, kept(engine, eleven(), 1, 2))
     with reading(engine) as session:
-        lies_on = [(cost.run_id, cost.amount_minor) for cost in session.exec(select(Cost).order_by(Cost.id))]  # type: ignore[arg-type]
+        lies_on = [(cost.run_id, cost.amount_minor) for cost in session.exec(select(Cost).order_by(Cost.id))]
     assert lies_on == [(large.id, 521), (small.id, 319)]  # 840 x 68,644 / 110,756 = 520.6
     made(engine, 1, 2, 3, 4)
     made(engine, *range(1, 8), edition=2)

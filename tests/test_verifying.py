@@ -280,7 +280,7 @@ def _reissued(book: Book, issued: Issued) -> None:
 
 
 @pytest.mark.parametrize(("act", "words"), [(_missing, "is on hold"), (_reissued, "was replaced")])
-def test_a_certificate_that_does_not_stand_now_does_not_match(issued: Issued, act, words: str) -> None:  # type: ignore[no-untyped-def]
+def test_a_certificate_that_does_not_stand_now_does_not_match(issued: Issued, act, words: str) -> None:
     with acting(issued.engine) as book:
         act(book, issued)
     verdict = issued.in_the_ledger()
@@ -319,7 +319,7 @@ def test_a_database_changed_by_hand_does_not_match(
     road(sqlite_ledger)
     issued = issue(sqlite_ledger, tmp_path)
     with behind_the_guards(sqlite_ledger, table) as connection:
-        connection.exec_driver_sql(f"UPDATE {table} SET {change}")  # type: ignore[attr-defined]
+        connection.exec_driver_sql(f"UPDATE {table} SET {change}")
     verdict = issued.in_the_ledger()
     assert verdict.result == DIFFERS and words in reasons(verdict, DIFFERS)
 

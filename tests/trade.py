@@ -43,7 +43,7 @@ def ways(engine: Engine, on: date = MAY_4) -> Ways:
         the_fair, the_round = (
             occasions.add(
                 book,
-                OccasionDraft(name=name, kind=kind, from_on=on, to_on=on, channel_id=channel),  # type: ignore[arg-type]
+                OccasionDraft(name=name, kind=kind, from_on=on, to_on=on, channel_id=channel),
             ).id
             or 0
             for name, kind, channel in named
@@ -73,7 +73,7 @@ def sell(
 def sell_in(book: Book, wanted: SaleDraft, paid_by: str = "") -> Sale:
     if paid_by:
         due = pricing.work_out(book.session, wanted).due
-        paid = (ReceiptDraft(amount_minor=due, how=paid_by),) if due else ()  # type: ignore[arg-type]
+        paid = (ReceiptDraft(amount_minor=due, how=paid_by),) if due else ()
         wanted = wanted.model_copy(update={"receipts": paid})
     return sales.record(book, wanted)
 

@@ -104,7 +104,7 @@ def _registered(canvas: Any, picture: KeptPicture) -> str:
     return reference
 
 
-class _Photograph(pdfdoc.PDFObject):  # type: ignore[misc]
+class _Photograph(pdfdoc.PDFObject):  # type: ignore[misc]  # ReportLab ships no types
     """A JPEG as an image of a PDF, byte for byte: ReportLab's own would take every colour for the printer's."""
 
     def __init__(self, picture: KeptPicture, colours: Any) -> None:

@@ -83,7 +83,7 @@ def test_a_record_holds_only_text_whole_numbers_lists_and_dicts(value: object) -
 
 def test_a_record_is_a_dict() -> None:
     with pytest.raises(TypeError):
-        canonical(["a"])  # type: ignore[arg-type]
+        canonical(["a"])
 
 
 @pytest.mark.parametrize("key", ["A", "", "1a", "a-b", "é", "a b", "a\n", "@context"])

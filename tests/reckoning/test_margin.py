@@ -233,9 +233,9 @@ def test_a_piece_called_sold_without_a_sale_is_not_valued() -> None:
 
 def test_a_print_destroyed_after_its_sale_still_carries_its_part() -> None:
     destroyed = {"numbered": True, "state": "inscribed", "condition": "destroyed", "before": False}
-    assert is_carrier(**destroyed, sold=True) and is_sellable(**destroyed, sold=True)  # type: ignore[arg-type]
-    assert not is_carrier(**destroyed, sold=False)  # type: ignore[arg-type]
-    assert not is_sellable(**destroyed, sold=False)  # type: ignore[arg-type]
+    assert is_carrier(**destroyed, sold=True) and is_sellable(**destroyed, sold=True)
+    assert not is_carrier(**destroyed, sold=False)
+    assert not is_sellable(**destroyed, sold=False)
 
 
 def test_what_left_before_this_record_carries_nothing() -> None:

@@ -124,14 +124,14 @@ def plain(text: str) -> bytes:
 
 
 @pytest.mark.parametrize("probe", VECTORS["inclusion_probes"], ids=lambda probe: probe["desc"])
-def test_a_published_proof_of_inclusion_is_judged_as_published(probe: dict) -> None:  # type: ignore[type-arg]
+def test_a_published_proof_of_inclusion_is_judged_as_published(probe: dict) -> None:
     proof = [plain(each) for each in probe["proof"] or []]
     said = included(plain(probe["leafHash"]), probe["leafIdx"], probe["treeSize"], proof, plain(probe["root"]))
     assert said is not probe["wantErr"]
 
 
 @pytest.mark.parametrize("probe", VECTORS["consistency_probes"], ids=lambda probe: probe["desc"])
-def test_a_published_proof_of_consistency_is_judged_as_published(probe: dict) -> None:  # type: ignore[type-arg]
+def test_a_published_proof_of_consistency_is_judged_as_published(probe: dict) -> None:
     roots = plain(probe["root1"]), plain(probe["root2"])
     said = consistent(probe["size1"], probe["size2"], *roots, [plain(each) for each in probe["proof"] or []])
     # One probe has the words "don't care" for two equal roots; here a root is 32 bytes, always.
@@ -204,12 +204,12 @@ def test_a_record_changed_in_one_entry_is_not_consistent_with_its_earlier_head(d
 def test_nothing_but_32_bytes_is_taken_for_a_hash() -> None:
     top = root_of(2, READ)
     for wrong in (top[:31], top + b"\0", bytearray(BYTES[1]), BYTES[1].hex(), None):
-        assert not included(BYTES[0], 0, 2, [wrong], top)  # type: ignore[list-item]
-        assert not consistent(1, 2, BYTES[0], top, [wrong])  # type: ignore[list-item]
+        assert not included(BYTES[0], 0, 2, [wrong], top)
+        assert not consistent(1, 2, BYTES[0], top, [wrong])
         with pytest.raises(ValueError, match="32 bytes"):
-            list(subtrees([wrong]))  # type: ignore[list-item]
+            list(subtrees([wrong]))
         with pytest.raises(ValueError, match="32 bytes"):
-            root_of(1, lambda *_, given=wrong: given)  # type: ignore[misc]
+            root_of(1, lambda *_, given=wrong: given)
 
 
 def test_sizes_that_cannot_be_are_refused() -> None:

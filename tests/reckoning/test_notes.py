@@ -79,7 +79,7 @@ def test_a_key_that_is_not_written_its_one_way_is_refused(old: str, new: str) ->
         lambda _: "",
     ],
 )
-def test_what_is_not_quite_a_note_is_refused(spoil) -> None:  # type: ignore[no-untyped-def]
+def test_what_is_not_quite_a_note_is_refused(spoil) -> None:
     with pytest.raises(Refusal):
         read_note(spoil(VECTORS["note"]))
 

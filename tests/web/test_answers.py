@@ -121,10 +121,10 @@ def said(**typed: object) -> str:
 
 
 def test_lengths_and_rates_are_read_exactly() -> None:
-    assert Measured(width_mm=127.5, rate="17.5").width_mm == 127_500  # type: ignore[arg-type]
-    assert Measured(rate="17.5").rate == 1750  # type: ignore[arg-type]
-    assert Measured(width_mm="0.001").width_mm == 1  # type: ignore[arg-type]
-    assert Measured(width_mm="127.5000").width_mm == 127_500  # type: ignore[arg-type]
+    assert Measured(width_mm=127.5, rate="17.5").width_mm == 127_500
+    assert Measured(rate="17.5").rate == 1750
+    assert Measured(width_mm="0.001").width_mm == 1
+    assert Measured(width_mm="127.5000").width_mm == 127_500
     assert (mm(127_500), mm(127_000), millimetres(127_500), millimetres(127_000)) == (127.5, 127, "127.5", "127")
     assert (percent_said(1750), percent_said(4000)) == ("17.5", "40")
     assert amount(6500, "GBP") == {"amount": "65.00", "currency": "GBP"}

@@ -31,6 +31,6 @@ def test_every_page_says_so(maker: TestClient, sqlite_engine: Engine) -> None:
     road(sqlite_engine)
     said = "This ledger does not match its record"
     assert said not in maker.get("/record").text
-    object.__setattr__(maker.app.state.house, "mismatch", True)  # type: ignore[attr-defined]
+    object.__setattr__(maker.app.state.house, "mismatch", True)
     for page in ("/", "/record", "/sales", "/people", "/settings", "/stall"):
         assert said in maker.get(page).text, page

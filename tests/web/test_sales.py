@@ -25,7 +25,7 @@ def road(sqlite_engine: Engine) -> list[int]:
         for name, kind, fee, packing in (("Fairs", "fair", 175, 60), ("Galleries", "gallery", 0, 110)):
             occasions.add_channel(
                 book,
-                occasions.ChannelDraft(name=name, kind=kind, fee_bp=fee, packing_minor=packing),  # type: ignore[arg-type]
+                occasions.ChannelDraft(name=name, kind=kind, fee_bp=fee, packing_minor=packing),
             )
         run = runs.record(book, runs.RunDraft(edition_id=1, made_on=cast.MAY_4, sheets=5, good=5))
         costs.add(

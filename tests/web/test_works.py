@@ -140,7 +140,7 @@ def test_a_picture_that_comes_in_parts_is_kept_whole(
     cast.opened(sqlite_engine)
     picture = a_picture()
 
-    def in_parts():  # type: ignore[no-untyped-def]
+    def in_parts():
         for at in range(0, len(picture), 1000):
             yield picture[at : at + 1000]
 
