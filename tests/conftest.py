@@ -2,8 +2,8 @@
 
 `engine` gives an empty ledger on SQLite and, in a second run of the same test, on a real PostgreSQL: one
 server a run, one database a test, copied from a template. Each ends in an audit of the books. Without a
-server, a browser or its tools at hand those tests are skipped and counted; PRINT_LEDGER_TEST_REQUIRE=browser,postgres,tools
-makes that a failure.
+server, a browser or the command-line tools at hand those tests are skipped and counted;
+PRINT_LEDGER_TEST_REQUIRE=browser,postgres,tools makes that a failure.
 """
 
 import fcntl

@@ -5,7 +5,6 @@ The cast: Ottoline Marrack-Voe sends her sheets to Longshore Print Room.
 
 import errno
 import io
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +18,7 @@ from ledger.errors import Refusal
 from ledger.lab_sheet import LabSheet, LaidPicture, order_note, pdf, resolutions, shortcomings, write_jpeg, write_tiff
 from ledger.profiles import grey_file
 from ledger.reckoning.lab_marks import Box, lay
+from ledger.reckoning.sheet_layout import Placed
 from tests.paper.cast import assert_fonts_embedded, assert_no_metadata, objects, rendered, sizes_mm, words
 from tests.test_pictures import EXIF_CREATOR, EXIF_GPS, EXIF_TITLE, EXIF_TURN, XMP, landscape, png, wide_gamut_profile
 
@@ -27,18 +27,6 @@ BOX = Box(20_000, 30_000, 96_200, 80_800)
 """76.2 × 50.8 mm: 300 × 200 px at 100 pixels an inch."""
 # Baseline TIFF 6.0 fields of an RGB picture with a resolution, and the profile's: no other may be there
 TAGS = {256, 257, 258, 259, 262, 273, 277, 278, 279, 282, 283, 284, 296, 34675}
-
-
-@dataclass(frozen=True)
-class Placed:
-    """A placement as a layout gives it."""
-
-    wanted: int
-    x_um: int
-    y_um: int
-    width_um: int
-    height_um: int
-    turned: bool
 
 
 def kept(folder: Path, image: Image.Image, name: str = "master.png", **options: Any) -> Path:
