@@ -95,21 +95,15 @@ def laid_flat(texture: Image.Image, size: Size, horizon: float, eye: float = 0.0
     for upper, lower in pairwise(rows):
         if lower > upper:
             first, last = source(upper), source(lower)
-            mesh.append(
-                ((0, upper, wide, lower), (0, first, 0, last, texture.width, last, texture.width, first))
-            )
+            mesh.append(((0, upper, wide, lower), (0, first, 0, last, texture.width, last, texture.width, first)))
     return texture.transform(size, Image.Transform.MESH, mesh, Image.Resampling.BICUBIC)
 
 
 def finish(chance: Random, light: Image.Image, vignette: float = 0.25, grain: float = 0.011) -> Image.Image:
     """The print: darker corners, a gentle curve, grain."""
     size = light.size
-    corners = drawn(
-        size, (60, 60), lambda x, y: 1 - vignette * min(1.0, ((x - 0.5) ** 2 + (y - 0.5) ** 2) * 2) ** 1.3
-    )
-    speck = Image.frombytes("L", size, chance.randbytes(size[0] * size[1])).filter(
-        ImageFilter.GaussianBlur(1.2)
-    )
+    corners = drawn(size, (60, 60), lambda x, y: 1 - vignette * min(1.0, ((x - 0.5) ** 2 + (y - 0.5) ** 2) * 2) ** 1.3)
+    speck = Image.frombytes("L", size, chance.randbytes(size[0] * size[1])).filter(ImageFilter.GaussianBlur(1.2))
     # 16 is about the spread of the blurred specks
     grainy = reckon(
         lambda v: (v["light"] * v["corners"] + (v["speck"] - 127.5) * (grain / 16)) * 255 + 0.5,

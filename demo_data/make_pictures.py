@@ -42,14 +42,11 @@ MOST_BYTES = 345_000
 # Things seen
 
 
-def ridge(
-    chance: Random, span: Point, base: float, high: float, lean: float = 1.0, crag: float = 0.2
-) -> list[Point]:
+def ridge(chance: Random, span: Point, base: float, high: float, lean: float = 1.0, crag: float = 0.2) -> list[Point]:
     """The outline of an island: `lean` below 1 sets its summit to the left, above 1 to the right."""
     left, right = span
     waves = [
-        (chance.uniform(0.5, 1) / n, n * math.pi, chance.uniform(0, math.tau))
-        for n in (2, 3, 5, 8, 13, 21, 34, 55)
+        (chance.uniform(0.5, 1) / n, n * math.pi, chance.uniform(0, math.tau)) for n in (2, 3, 5, 8, 13, 21, 34, 55)
     ]
     points = [(left, base)]
     for step in range(241):
@@ -74,9 +71,7 @@ def sky(chance: Random, size: Size, horizon: float, top: float, low: float, stre
 def sea(chance: Random, size: Size, horizon: float, far: float, near: float, streaks: float) -> Image.Image:
     """Water smoothed by time: level bands that widen towards the viewer."""
     bands = laid_flat(cloud(chance, (size[0], 1200), (3, 26), 6, 0.62), size, horizon)
-    bands = times(
-        bands, down(size, lambda y: min(1.0, 0.15 + max(0.0, y - horizon) * 9))
-    )  # far ones run together
+    bands = times(bands, down(size, lambda y: min(1.0, 0.15 + max(0.0, y - horizon) * 9)))  # far ones run together
     depth = down(size, lambda y: far + (near - far) * max(0.0, (y - horizon) / (1 - horizon)) ** 0.6)
     return reckon(lambda v: v["depth"] * (1 + v["bands"] * streaks), depth=depth, bands=bands)
 
@@ -85,9 +80,7 @@ def below(size: Size, horizon: float) -> Image.Image:
     return shape(size, lambda pen, at, _: pen.rectangle((*at(0, horizon), *at(1, 1)), fill=255))
 
 
-def land(
-    chance: Random, light: Image.Image, outline: list[Point], base: float, tone: float = 0.055
-) -> Image.Image:
+def land(chance: Random, light: Image.Image, outline: list[Point], base: float, tone: float = 0.055) -> Image.Image:
     """An island with a little light on its slopes, its foot in mist, and its dim image in the water."""
     size = light.size
     slopes = reckon(lambda v: tone * (1 + v["rock"] * 0.5), rock=cloud(chance, size, (12, 16), 6, 0.7))
@@ -122,8 +115,7 @@ def forty_minutes_of_road(chance: Random, size: Size) -> Image.Image:
     def side(which: int, spread: float, rough: float) -> list[Point]:
         spots = (middle(step / 399) for step in range(400))
         return [
-            (x + which * spread * (0.005 + 0.2 * depth(y) ** 1.25) * (1 + chance.gauss(0, rough)), y)
-            for x, y in spots
+            (x + which * spread * (0.005 + 0.2 * depth(y) ** 1.25) * (1 + chance.gauss(0, rough)), y) for x, y in spots
         ]
 
     def road(spread: float, rough: float = 0.0) -> Sketch:
@@ -143,9 +135,7 @@ def forty_minutes_of_road(chance: Random, size: Size) -> Image.Image:
         nearness = 0.42
         while nearness > 0.01:
             x, y = min(side(1, 1.13, 0), key=lambda spot: abs(depth(spot[1]) - nearness))
-            pen.line(
-                [at(x, y), at(x, y - 0.16 * nearness - 0.003)], 255, max(2, round(0.011 * nearness * scale))
-            )
+            pen.line([at(x, y), at(x, y - 0.16 * nearness - 0.003)], 255, max(2, round(0.011 * nearness * scale)))
             nearness *= 0.62
 
     light = mixed(light, level(size, 0.03), shape(size, posts, 0.0004))
@@ -174,9 +164,7 @@ def half_sunk_bell(chance: Random, light: Image.Image, cx: float, cy: float) -> 
     body = [(half(step / 80), up(step / 80)) for step in range(81)]
     outline = [placed(-w, u) for w, u in body[::-1]] + [placed(w, u) for w, u in body]
     # the water line is level and bulges towards the viewer
-    bulge = [
-        (cx + 0.17 * math.cos(a), cy + 0.02 * math.sin(a)) for a in (math.pi * n / 60 for n in range(61))
-    ]
+    bulge = [(cx + 0.17 * math.cos(a), cy + 0.02 * math.sin(a)) for a in (math.pi * n / 60 for n in range(61))]
     dry = shape(size, polygon([(0.0, 0.0), (1.0, 0.0), (1.0, cy), *bulge, (0.0, cy)]), 0.001)
 
     def loop(pen: Pen, at: At, scale: float) -> None:
@@ -188,18 +176,13 @@ def half_sunk_bell(chance: Random, light: Image.Image, cx: float, cy: float) -> 
         )
 
     def wavering(points: list[Point]) -> list[Point]:
-        return [
-            (x + 0.016 * math.sin((y - cy) * 95) * min(1, abs(y - cy) * 9), 2 * cy + 0.012 - y)
-            for x, y in points
-        ]
+        return [(x + 0.016 * math.sin((y - cy) * 95) * min(1, abs(y - cy) * 9), 2 * cy + 0.012 - y) for x, y in points]
 
     fading = down(size, lambda y: 0.85 * max(0.0, 1 - max(0.0, y - cy) * 4.2))
     light = mixed(light, level(size, 0.025), times(shape(size, polygon(wavering(outline)), 0.003), fading))
     rust = cloud(chance, size, (20, 30), 5, 0.7)
     turn = plus(
-        drawn(
-            size, (300, 200), lambda x, y: 0.3 * math.exp(-(((x - cx + 0.035 + (y - cy) * 0.12) / 0.02) ** 2))
-        ),
+        drawn(size, (300, 200), lambda x, y: 0.3 * math.exp(-(((x - cx + 0.035 + (y - cy) * 0.12) / 0.02) ** 2))),
         glow(size, (cx + 0.085, cy), (0.03, 9)),
         0.09,
     )
@@ -259,27 +242,21 @@ def sheep(pen: Pen, at: At, x: float, y: float, high: float, step: float) -> Non
         return at(x + across * abs(high), y - up * high)
 
     def blob(across: float, up: float, wide: float, tall: float) -> None:
-        (left, top), (right, bottom) = sorted_box(
-            spot(across - wide, up + tall), spot(across + wide, up - tall)
-        )
+        (left, top), (right, bottom) = sorted_box(spot(across - wide, up + tall), spot(across + wide, up - tall))
         pen.ellipse((left, top, right, bottom), fill=255)
 
     unit = abs(spot(1, 0)[0] - spot(0, 0)[0])
     for hip, swing in ((-0.42, 0), (-0.3, math.pi), (0.3, math.pi), (0.42, 0)):
         foot = hip + 0.13 * math.sin(step + swing)
         pen.line(
-            [spot(hip, 0.45), spot((hip + foot) / 2 + 0.02, 0.22), spot(foot, 0)],
-            255,
-            max(2, round(unit * 0.085)),
+            [spot(hip, 0.45), spot((hip + foot) / 2 + 0.02, 0.22), spot(foot, 0)], 255, max(2, round(unit * 0.085))
         )
     blob(0, 0.67, 0.6, 0.28)
     for bump in range(14):
         angle = math.tau * bump / 14
         blob(0.5 * math.cos(angle), 0.68 + 0.19 * math.sin(angle), 0.15, 0.13)
     pen.line([spot(0.5, 0.7), spot(0.78, 0.78)], 255, max(2, round(unit * 0.24)))
-    pen.polygon(
-        [spot(0.68, 0.95), spot(0.82, 0.93), spot(1.03, 0.66), spot(0.94, 0.58), spot(0.72, 0.68)], fill=255
-    )
+    pen.polygon([spot(0.68, 0.95), spot(0.82, 0.93), spot(1.03, 0.66), spot(0.94, 0.58), spot(0.72, 0.68)], fill=255)
     pen.polygon([spot(0.72, 0.9), spot(0.56, 0.84), spot(0.68, 0.78)], fill=255)
 
 
@@ -312,9 +289,7 @@ def sheep_walking_home(chance: Random, size: Size) -> Image.Image:
         for x, high, step in walkers:
             sheep(pen, at, x, path(x) + 0.05, -high * 0.9, step)
 
-    light = mixed(
-        light, level(size, 0.25), times(shape(size, polygon(foot + image[::-1]), 0.004), level(size, 0.5))
-    )
+    light = mixed(light, level(size, 0.25), times(shape(size, polygon(foot + image[::-1]), 0.004), level(size, 0.5)))
     light = mixed(light, level(size, 0.2), times(shape(size, mirrored_walking, 0.0022), level(size, 0.5)))
     stones = reckon(lambda v: 0.16 * (1 + v["stone"] * 0.6), stone=cloud(chance, size, (90, 300), 3, 0.8))
     light = mixed(light, stones, shape(size, polygon(top + foot[::-1]), 0.0005))
@@ -337,9 +312,7 @@ def sheep_walking_home(chance: Random, size: Size) -> Image.Image:
 def island_for_six_hours(chance: Random, size: Size) -> Image.Image:
     horizon = 0.74
     night = down(size, lambda y: 0.05 + 0.42 * min(1.0, y / horizon) ** 3.0)
-    light = reckon(
-        lambda v: v["night"] * (1 + v["veil"] * 0.2), night=night, veil=cloud(chance, size, (2, 3), 5, 0.5)
-    )
+    light = reckon(lambda v: v["night"] * (1 + v["veil"] * 0.2), night=night, veil=cloud(chance, size, (2, 3), 5, 0.5))
     pole = (0.36, 0.3)
 
     def trails(many: int, width: float) -> Sketch:
@@ -350,11 +323,7 @@ def island_for_six_hours(chance: Random, size: Size) -> Image.Image:
             for far, begins in stars:  # six hours turn the sky by a quarter
                 ring = far * scale
                 pen.arc(
-                    (x - ring, y - ring, x + ring, y + ring),
-                    begins,
-                    begins + 90,
-                    255,
-                    max(2, round(width * scale)),
+                    (x - ring, y - ring, x + ring, y + ring), begins, begins + 90, 255, max(2, round(width * scale))
                 )
 
         return arcs
@@ -364,9 +333,7 @@ def island_for_six_hours(chance: Random, size: Size) -> Image.Image:
         light = plus(light, times(shape(size, trails(many, width), 0.0003), haze), bright)
     light = plus(
         light,
-        shape(
-            size, lambda pen, at, s: pen.ellipse((*at(0.357, 0.2976), *at(0.363, 0.3024)), fill=255), 0.001
-        ),
+        shape(size, lambda pen, at, s: pen.ellipse((*at(0.357, 0.2976), *at(0.363, 0.3024)), fill=255), 0.001),
         0.7,
     )
     water = sea(chance, size, horizon, 0.42, 0.1, 0.3)
@@ -403,15 +370,11 @@ def poles_and_wires(ground: Callable[[float, float, float], Point]) -> Sketch:
     def wires(pen: Pen, at: At, scale: float) -> None:
         for far in poles:
             pen.line(
-                [at(*ground(-0.5, far, -0.02)), at(*ground(-0.5, far, 0.98))],
-                255,
-                max(2, round(0.017 * scale / far)),
+                [at(*ground(-0.5, far, -0.02)), at(*ground(-0.5, far, 0.98))], 255, max(2, round(0.017 * scale / far))
             )
             for up in (0.93, 0.84):
                 pen.line(
-                    [at(*ground(-0.57, far, up)), at(*ground(-0.43, far, up))],
-                    255,
-                    max(2, round(0.01 * scale / far)),
+                    [at(*ground(-0.57, far, up)), at(*ground(-0.43, far, up))], 255, max(2, round(0.01 * scale / far))
                 )
         for across, up in ((-0.56, 0.945), (-0.44, 0.945), (-0.56, 0.855), (-0.44, 0.855)):
             for near, far in zip([0.6, *poles], poles, strict=False):
@@ -427,10 +390,7 @@ def standing_stones(ground: Callable[[float, float, float], Point]) -> Sketch:
         far = 1.0
         while far < 30:
             pen.polygon(
-                [
-                    at(*ground(0.42 + dx, far, up))
-                    for dx, up in ((-0.02, 0), (-0.017, 0.12), (0.017, 0.125), (0.02, 0))
-                ],
+                [at(*ground(0.42 + dx, far, up)) for dx, up in ((-0.02, 0), (-0.017, 0.12), (0.017, 0.125), (0.02, 0))],
                 fill=255,
             )
             far *= 1.19
@@ -499,9 +459,7 @@ def the_postmans_causeway(chance: Random, size: Size) -> Image.Image:
     worn = reckon(lambda v: v["ruts"] * (0.75 + v["wet"] * 0.3), ruts=plus(*ruts), wet=wet)
     light = mixed(light, shining, worn)
 
-    light = mixed(
-        light, level(size, 0.05), times(shape(size, postman(ground, -1), 0.0015), level(size, 0.55))
-    )
+    light = mixed(light, level(size, 0.05), times(shape(size, postman(ground, -1), 0.0015), level(size, 0.55)))
     light = mixed(light, level(size, 0.022), shape(size, postman(ground, 1), 0.0004))
     light = mixed(light, level(size, 0.04), shape(size, standing_stones(ground), 0.0006))
     light = mixed(light, level(size, 0.025), shape(size, poles_and_wires(ground), 0.0004))
@@ -511,19 +469,13 @@ def the_postmans_causeway(chance: Random, size: Size) -> Image.Image:
 Line = Callable[[float], float]
 
 
-def weed_strands(
-    chance: Random, lines: list[tuple[Line, float, int]], tall: float
-) -> list[tuple[list[Point], float]]:
+def weed_strands(chance: Random, lines: list[tuple[Line, float, int]], tall: float) -> list[tuple[list[Point], float]]:
     """Strands of weed along the tide lines, each its course and width, more in clumps."""
     strands: list[tuple[list[Point], float]] = []
     for line, thick, many in lines:
         clumps = [chance.random() for _ in range(26)]
         for _ in range(many):
-            x = (
-                chance.gauss(chance.choice(clumps), 0.03)
-                if chance.random() < 0.6
-                else chance.uniform(-0.02, 1.02)
-            )
+            x = chance.gauss(chance.choice(clumps), 0.03) if chance.random() < 0.6 else chance.uniform(-0.02, 1.02)
             y = line(x) + chance.gauss(0, thick) - abs(chance.gauss(0, thick * 0.4))
             angle, bend = chance.gauss(0, 0.75), chance.gauss(0, 1.1)
             long = min(0.03, chance.lognormvariate(-5.2, 0.5) * (0.6 + thick * 25))
@@ -564,10 +516,7 @@ def what_the_wrack_line_kept(chance: Random, size: Size) -> Image.Image:
         def strokes(pen: Pen, at: At, scale: float) -> None:
             for strand, width in strands[::every]:
                 pen.line(
-                    [at(x + shift, y + shift) for x, y in strand],
-                    255,
-                    max(1, round(width * scale)),
-                    joint="curve",
+                    [at(x + shift, y + shift) for x, y in strand], 255, max(1, round(width * scale)), joint="curve"
                 )
 
         return strokes
@@ -604,23 +553,14 @@ def kept_things(light: Image.Image, tall: float) -> Image.Image:
         for t in (0.34, 0.37, 0.62, 0.8):
             pen.line([at(*along(t, 0)), at(*along(t + 0.06, -vane(t)))], 255, round(0.0011 * scale))
 
-    shells = (
-        (0.285, 0.565, 0.011, 0.5),
-        (0.31, 0.585, 0.007, 2.2),
-        (0.845, 0.71, 0.012, 1.3),
-        (0.5, 0.16, 0.007, 0.2),
-    )
+    shells = ((0.285, 0.565, 0.011, 0.5), (0.31, 0.585, 0.007, 2.2), (0.845, 0.71, 0.012, 1.3), (0.5, 0.16, 0.007, 0.2))
 
     def fans(shift: float) -> Sketch:
         def draw(pen: Pen, at: At, scale: float) -> None:
             for x, y, half, turn in shells:
-                rim = [
-                    (turn + math.pi * (n / 30 - 0.5) * 1.25, 1 + 0.05 * math.cos(n * 1.9)) for n in range(31)
-                ]
+                rim = [(turn + math.pi * (n / 30 - 0.5) * 1.25, 1 + 0.05 * math.cos(n * 1.9)) for n in range(31)]
                 points = [(x - half * 0.6 * math.cos(turn), y - half * 0.6 * math.sin(turn) / tall)]
-                points += [
-                    (x + half * far * math.cos(a), y + half * far * math.sin(a) / tall) for a, far in rim
-                ]
+                points += [(x + half * far * math.cos(a), y + half * far * math.sin(a) / tall) for a, far in rim]
                 pen.polygon([at(px + shift, py + shift) for px, py in points], fill=255)
 
         return draw
@@ -648,26 +588,11 @@ def kept_things(light: Image.Image, tall: float) -> Image.Image:
 # name: title, width by height, when it was taken, how it is drawn
 PICTURES: dict[str, tuple[str, float, str, Callable[[Random, Size], Image.Image]]] = {
     "forty-minutes-of-road": ("Forty Minutes of Road", 1, "2023:10:14 06:51:09", forty_minutes_of_road),
-    "the-bell-below-skerrow": (
-        "The Bell Below Skerrow",
-        2 / 3,
-        "2022:11:05 16:20:41",
-        the_bell_below_skerrow,
-    ),
-    "sheep-walking-home": (
-        "Sheep Walking Home Before the Water",
-        1,
-        "2024:05:19 05:38:12",
-        sheep_walking_home,
-    ),
+    "the-bell-below-skerrow": ("The Bell Below Skerrow", 2 / 3, "2022:11:05 16:20:41", the_bell_below_skerrow),
+    "sheep-walking-home": ("Sheep Walking Home Before the Water", 1, "2024:05:19 05:38:12", sheep_walking_home),
     "island-for-six-hours": ("Island for Six Hours", 4 / 5, "2023:02:18 21:04:00", island_for_six_hours),
     "the-postmans-causeway": ("The Postman's Causeway", 1, "2010:09:30 07:12:55", the_postmans_causeway),
-    "what-the-wrack-line-kept": (
-        "What the Wrack Line Kept",
-        4 / 3,
-        "2021:08:08 09:45:30",
-        what_the_wrack_line_kept,
-    ),
+    "what-the-wrack-line-kept": ("What the Wrack Line Kept", 4 / 3, "2021:08:08 09:45:30", what_the_wrack_line_kept),
 }
 
 

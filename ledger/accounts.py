@@ -95,6 +95,7 @@ def digest(secret: str) -> str:
 
 # --- passwords ---
 
+
 def _normal(password: str) -> str:
     return unicodedata.normalize("NFC", password)  # one keyboard composes é, another does not
 
@@ -124,9 +125,7 @@ def check_password(password: str, name: str) -> None:
     """Raises Refusal for a password that would be guessed."""
     normal = _normal(password)
     if len(normal) < LEAST_LETTERS:
-        raise Refusal(
-            f"Use {LEAST_LETTERS} characters or more. Four plain words are easy to keep.", field="password"
-        )
+        raise Refusal(f"Use {LEAST_LETTERS} characters or more. Four plain words are easy to keep.", field="password")
     if len(set(normal.casefold())) < 5:
         raise Refusal("Use more than four different characters.", field="password")
     own = name.casefold().split("@")[0].strip()
@@ -135,6 +134,7 @@ def check_password(password: str, name: str) -> None:
 
 
 # --- accounts ---
+
 
 def _named(session: Session, name: str) -> Account | None:
     folded = " ".join(unicodedata.normalize("NFC", name).casefold().split())
@@ -192,6 +192,7 @@ def remove_account(session: Session, account_id: int) -> None:
 
 # --- the one-time address ---
 
+
 def offer_first_sign_in(session: Session, now: datetime) -> str:
     """The secret of a one-time address that makes one account; any earlier address stops."""
     secret = chance.token()
@@ -218,12 +219,10 @@ def use_first_sign_in(session: Session, secret: str, name: str, password_hash: s
 
 # --- tries ---
 
+
 def _keys(name: str, network: str) -> list[tuple[str, int, timedelta]]:
     folded = " ".join(unicodedata.normalize("NFC", name).casefold().split())
-    return [
-        (digest(f"{folded}\n{network}"), *BY_NAME_AND_NETWORK),
-        (digest(folded), *BY_NAME),
-    ]
+    return [(digest(f"{folded}\n{network}"), *BY_NAME_AND_NETWORK), (digest(folded), *BY_NAME)]
 
 
 def count_try(session: Session, name: str, network: str, now: datetime) -> None:
@@ -248,6 +247,7 @@ def count_try(session: Session, name: str, network: str, now: datetime) -> None:
 
 # --- sessions ---
 
+
 def open_session(
     session: Session, credentials: Credentials, network: str, now: datetime, *, better_hash: str | None = None
 ) -> str:
@@ -262,9 +262,7 @@ def open_session(
         account.password_hash = better_hash
     keys = [key for key, _, _ in _keys(account.name, network)]
     session.exec(delete(SignInTry).where(col(SignInTry.key).in_(keys)))
-    session.exec(delete(SignedIn).where(
-        (col(SignedIn.made_at) <= now - LASTS) | (col(SignedIn.seen_at) <= now - IDLE)
-    ))
+    session.exec(delete(SignedIn).where((col(SignedIn.made_at) <= now - LASTS) | (col(SignedIn.seen_at) <= now - IDLE)))
     return open_session_for(session, credentials.who, now)
 
 
@@ -278,9 +276,12 @@ def open_session_for(session: Session, who: Who, now: datetime) -> str:
 def signed_in(session: Session, secret: str, now: datetime) -> Who | None:
     """Who is signed in; None for a secret that is unknown, idle too long or too old."""
     account = session.exec(
-        select(Account).join(SignedIn, col(SignedIn.account_id) == Account.id).where(
+        select(Account)
+        .join(SignedIn, col(SignedIn.account_id) == Account.id)
+        .where(
             SignedIn.token_sha256 == digest(secret),
-            col(SignedIn.made_at) > now - LASTS, col(SignedIn.seen_at) > now - IDLE,
+            col(SignedIn.made_at) > now - LASTS,
+            col(SignedIn.seen_at) > now - IDLE,
         )
     ).first()
     return _who(account) if account else None
@@ -288,9 +289,7 @@ def signed_in(session: Session, secret: str, now: datetime) -> Who | None:
 
 def seen_long_ago(session: Session, secret: str, now: datetime) -> bool:
     """Whether the session's last sign of life is old enough to be written anew."""
-    row = select(SignedIn).where(
-        SignedIn.token_sha256 == digest(secret), col(SignedIn.seen_at) <= now - SEEN_EVERY
-    )
+    row = select(SignedIn).where(SignedIn.token_sha256 == digest(secret), col(SignedIn.seen_at) <= now - SEEN_EVERY)
     return session.exec(row).first() is not None
 
 
@@ -306,12 +305,13 @@ def close_session(session: Session, secret: str) -> None:
 
 def end_sessions(session: Session, account_id: int, *, but: str = "") -> None:
     """Sign an account out everywhere, but where `but` is the secret."""
-    session.exec(delete(SignedIn).where(
-        col(SignedIn.account_id) == account_id, col(SignedIn.token_sha256) != digest(but)
-    ))
+    session.exec(
+        delete(SignedIn).where(col(SignedIn.account_id) == account_id, col(SignedIn.token_sha256) != digest(but))
+    )
 
 
 # --- tokens ---
+
 
 def sign_everybody_out(session: Session) -> None:
     """End every session, token and one-time address; passwords stay."""
@@ -344,14 +344,15 @@ def end_token(session: Session, account_id: int, token_id: int, now: datetime) -
 def token_holder(session: Session, secret: str) -> Who | None:
     """Whose token this is; None where it is unknown or ended."""
     account = session.exec(
-        select(Account).join(Token, col(Token.account_id) == Account.id).where(
-            Token.token_sha256 == digest(secret), col(Token.ended_at).is_(None)
-        )
+        select(Account)
+        .join(Token, col(Token.account_id) == Account.id)
+        .where(Token.token_sha256 == digest(secret), col(Token.ended_at).is_(None))
     ).first()
     return _who(account) if account else None
 
 
 # --- requests carried out once ---
+
 
 def fingerprint(parts: Iterable[str]) -> str:
     """SHA-256 of what a request asks for, to tell a repeat from another request under the same key."""
@@ -363,10 +364,11 @@ def once(book: Book, account_id: int, key: str, request_sha256: str) -> str | No
 
     Ask inside the act's own transaction. Raises UsedKey when that request asked for something else.
     """
-    earlier = book.session.exec(select(Idempotency).where(
-        Idempotency.account_id == account_id, Idempotency.key == key,
-        col(Idempotency.at) > book.at - REPEATS_KEPT,
-    )).first()
+    earlier = book.session.exec(
+        select(Idempotency).where(
+            Idempotency.account_id == account_id, Idempotency.key == key, col(Idempotency.at) > book.at - REPEATS_KEPT
+        )
+    ).first()
     if earlier is None:
         return None
     if earlier.request_sha256 != request_sha256:
@@ -377,6 +379,6 @@ def once(book: Book, account_id: int, key: str, request_sha256: str) -> str | No
 def remember(book: Book, account_id: int, key: str, request_sha256: str, path: str) -> None:
     """Keep where the result is, in the act's own transaction and after its entry."""
     book.session.exec(delete(Idempotency).where(col(Idempotency.at) <= book.at - REPEATS_KEPT))
-    book.session.add(Idempotency(
-        account_id=account_id, key=key, request_sha256=request_sha256, result_path=path, at=book.at
-    ))
+    book.session.add(
+        Idempotency(account_id=account_id, key=key, request_sha256=request_sha256, result_path=path, at=book.at)
+    )

@@ -142,11 +142,7 @@ def _work(engine: Engine, run: Replay, act: Act) -> None:
         work = works.add(
             book,
             works.WorkDraft(
-                title=act["title"],
-                artist=ARTIST,
-                year_made=act["year"],
-                medium="Photograph",
-                artist_born=1979,
+                title=act["title"], artist=ARTIST, year_made=act["year"], medium="Photograph", artist_born=1979
             ),
         )
         works.keep_picture(book, work.id or 0, stored)
@@ -177,8 +173,7 @@ def _declare(book: Book, run: Replay, act: Act) -> None:
                     paper=act["paper"],
                     mounting=act["mounting"],
                     prices=tuple(
-                        StepDraft(from_sold=start, price_minor=run.minor(price))
-                        for start, price in act["prices"]
+                        StepDraft(from_sold=start, price_minor=run.minor(price)) for start, price in act["prices"]
                     ),
                 ),
             ),
@@ -248,10 +243,7 @@ def _number(book: Book, run: Replay, act: Act) -> None:
             book,
             piece.id or 0,
             numbers.InscribeDraft(
-                run_id=run.ids[act["run"]],
-                printed_by="Longshore Print Room",
-                pencil="pencil",
-                where="below the image",
+                run_id=run.ids[act["run"]], printed_by="Longshore Print Room", pencil="pencil", where="below the image"
             ),
         )
 
@@ -298,9 +290,7 @@ def _sell(book: Book, run: Replay, act: Act) -> int | None:
     if "lent" not in act:
         paid = run.minor(act["deposit"]) if "deposit" in act else pricing.work_out(book.session, draft).due
         draft = draft.model_copy(
-            update={
-                "receipts": (sale_drafts.ReceiptDraft(received_on=book.today, amount_minor=paid, how=act["by"]),)
-            }
+            update={"receipts": (sale_drafts.ReceiptDraft(received_on=book.today, amount_minor=paid, how=act["by"]),)}
         )
     return sales.record(book, draft).id
 
@@ -342,16 +332,12 @@ def _occasion(book: Book, run: Replay, act: Act) -> int | None:
 
 def _give(book: Book, run: Replay, act: Act) -> None:
     conditions.give(
-        book,
-        _chosen(book, run, act)[0].id or 0,
-        conditions.GiveDraft(how=act["how"], name=act["to"], note=act["note"]),
+        book, _chosen(book, run, act)[0].id or 0, conditions.GiveDraft(how=act["how"], name=act["to"], note=act["note"])
     )
 
 
 def _loan(book: Book, run: Replay, act: Act) -> None:
-    conditions.move(
-        book, _chosen(book, run, act)[0].id or 0, "loan", person_id=run.ids[act["to"]], note=act["note"]
-    )
+    conditions.move(book, _chosen(book, run, act)[0].id or 0, "loan", person_id=run.ids[act["to"]], note=act["note"])
 
 
 def _damage(book: Book, run: Replay, act: Act) -> None:

@@ -189,8 +189,7 @@ def _query() -> Any:
         .outerjoin(Custody, _open_custody())
         .outerjoin(keeper, col(keeper.id) == Custody.person_id)
         .outerjoin(
-            Certificate,
-            (col(Certificate.piece_id) == Piece.id) & col(Certificate.state).in_(("valid", "suspended")),
+            Certificate, (col(Certificate.piece_id) == Piece.id) & col(Certificate.state).in_(("valid", "suspended"))
         )
         .outerjoin(SaleLine, (col(SaleLine.piece_id) == Piece.id) & (col(SaleLine.outcome) == "sold"))
         .outerjoin(Sale, col(Sale.id) == SaleLine.sale_id)
@@ -233,9 +232,7 @@ def those(session: Session, piece_ids: Iterable[int]) -> dict[int, PieceView]:
 def out(session: Session) -> list[PieceView]:
     """Every print of ours that is elsewhere, by edition and number."""
     ours = (col(Piece.state) == "inscribed") & col(Piece.condition).in_(("good", "damaged"))
-    return views(
-        session, col(Piece.latest), ours, col(Holding.holder) == "maker", col(Custody.place).in_(AWAY)
-    )
+    return views(session, col(Piece.latest), ours, col(Holding.holder) == "maker", col(Custody.place).in_(AWAY))
 
 
 def get(session: Session, piece_id: int) -> Piece:
@@ -280,9 +277,7 @@ def titled(session: Session, piece_id: int) -> str:
 
 def find_class(session: Session, edition_id: int, kind: str) -> PrintClass:
     """A class of an edition by its kind. Raises Refusal (missing)."""
-    found = session.exec(
-        select(PrintClass).where(PrintClass.edition_id == edition_id, PrintClass.kind == kind)
-    ).first()
+    found = session.exec(select(PrintClass).where(PrintClass.edition_id == edition_id, PrintClass.kind == kind)).first()
     if found is None:
         raise Refusal(f"This edition has no {kind}. Only what was declared can be numbered.", missing=True)
     return found
@@ -350,9 +345,7 @@ def what_it_is(seen: PieceView) -> str:
 
 def order_on(session: Session, piece_id: int) -> SaleLine | None:
     """The live sale line of a piece."""
-    return session.exec(
-        select(SaleLine).where(SaleLine.piece_id == piece_id, SaleLine.outcome == "sold")
-    ).first()
+    return session.exec(select(SaleLine).where(SaleLine.piece_id == piece_id, SaleLine.outcome == "sold")).first()
 
 
 def generations(session: Session, seen: PieceView) -> list[PieceView]:
@@ -364,9 +357,7 @@ def story(session: Session, piece_ids: Sequence[int]) -> list[Event]:
     """What happened to these pieces, oldest first."""
     return list(
         session.exec(
-            select(Event)
-            .where(col(Event.piece_id).in_(piece_ids))
-            .order_by(col(Event.entry_seq), col(Event.id))
+            select(Event).where(col(Event.piece_id).in_(piece_ids)).order_by(col(Event.entry_seq), col(Event.id))
         )
     )
 

@@ -170,8 +170,6 @@ def editions_of_work(session: Session, work_id: int) -> list[int]:
     return list(
         filter(
             None,
-            session.exec(
-                select(Edition.id).where(Edition.work_id == work_id, col(Edition.withdrawn_on).is_(None))
-            ),
+            session.exec(select(Edition.id).where(Edition.work_id == work_id, col(Edition.withdrawn_on).is_(None))),
         )
     )

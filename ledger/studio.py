@@ -45,16 +45,12 @@ def open_studio(book: Book, draft: StudioDraft) -> Studio:
         raise Refusal("This book is open already. Change its lines under Settings.")
     if draft.currency not in CURRENCIES:
         raise Refusal(
-            f"“{draft.currency}” is not a currency code of ISO 4217. Write GBP, EUR, USD or another.",
-            field="currency",
+            f"“{draft.currency}” is not a currency code of ISO 4217. Write GBP, EUR, USD or another.", field="currency"
         )
     studio = Studio(id=1, currency=draft.currency, **_lines(draft))
     book.session.add(studio)
     journal.public(
-        book,
-        "studio.opened",
-        {"maker": studio.maker_name, "currency": studio.currency},
-        Touched("opened", book.today),
+        book, "studio.opened", {"maker": studio.maker_name, "currency": studio.currency}, Touched("opened", book.today)
     )
     return studio
 
@@ -127,20 +123,15 @@ def address_from(url: str, *, demo: bool = False) -> str:
         host, port = "", None
     if not host or parts.path or parts.query or parts.fragment or parts.username:
         raise Refusal(
-            f"“{url}” is not an address of scheme and host alone. Write https://prints.example.org.",
-            field="url",
+            f"“{url}” is not an address of scheme and host alone. Write https://prints.example.org.", field="url"
         )
     netloc = f"{host}:{port}" if port else host
     if demo:
         return f"{parts.scheme or 'http'}://{netloc}"
     if parts.scheme != "https":
-        raise Refusal(
-            "Certificates carry an https address, or a phone warns your buyer. Write https://…", field="url"
-        )
+        raise Refusal("Certificates carry an https address, or a phone warns your buyer. Write https://…", field="url")
     if not _is_public(host):
-        raise Refusal(
-            f"“{host}” cannot be opened from outside your studio. Use a host name of your own.", field="url"
-        )
+        raise Refusal(f"“{host}” cannot be opened from outside your studio. Use a host name of your own.", field="url")
     if not re.fullmatch(r"[a-z0-9.-]{4,60}", host) or "." not in host:
         raise Refusal(f"“{host}” is not a host name that a certificate can carry.", field="url")
     return f"https://{netloc}"
@@ -150,9 +141,7 @@ def _is_public(host: str) -> bool:
     try:
         return ipaddress.ip_address(host).is_global
     except ValueError:
-        return host != "localhost" and not host.endswith(
-            (".localhost", ".local", ".internal", ".lan", ".home.arpa")
-        )
+        return host != "localhost" and not host.endswith((".localhost", ".local", ".internal", ".lan", ".home.arpa"))
 
 
 def change_address(book: Book, url: str, *, demo: bool = False) -> str:
@@ -188,17 +177,13 @@ def former_addresses(session: Session) -> list[Address]:
     return list(session.exec(select(Address).order_by(col(Address.entry_seq).desc()).offset(1)))
 
 
-def set_tax(
-    book: Book, from_on: date, *, registered: bool, number: str = "", rate_bp: int = 0
-) -> TaxStanding:
+def set_tax(book: Book, from_on: date, *, registered: bool, number: str = "", rate_bp: int = 0) -> TaxStanding:
     """Say from which day the maker is registered for sales tax, or no longer is.
 
     Raises Refusal.
     """
     if registered and not 0 < rate_bp <= 10000:
-        raise Refusal(
-            "A registered maker’s rate lies between 0.01 and 100 %. Write 20 for 20 %.", field="rate_bp"
-        )
+        raise Refusal("A registered maker’s rate lies between 0.01 and 100 %. Write 20 for 20 %.", field="rate_bp")
     standing = book.session.exec(select(TaxStanding).where(TaxStanding.from_on == from_on)).first()
     if standing is None:
         standing = TaxStanding(from_on=from_on, registered=registered)

@@ -434,16 +434,7 @@ class Holding(SQLModel, table=True):
     __table_args__ = (
         one_of("holder", "maker", "estate", "person", "private", "unknown"),
         one_of(
-            "how",
-            "made",
-            "sale",
-            "gift",
-            "exchange",
-            "donation",
-            "inheritance",
-            "return",
-            "replacement",
-            "entered",
+            "how", "made", "sale", "gift", "exchange", "donation", "inheritance", "return", "replacement", "entered"
         ),
         check("person_is_named", "(holder = 'person') = (person_id IS NOT NULL)"),
         only_one("uq_holding_open", "piece_id", where="ended_on IS NULL AND NOT struck"),
@@ -819,15 +810,11 @@ class SearchWord(SQLModel, table=True):
     __table_args__ = (Index("ix_search_word_word", "word"),)
     id: int | None = Field(default=None, primary_key=True)
     # Byte by byte: in a language's own order no letter is sure to come after all others.
-    word: str = Field(
-        sa_column=Column(String().with_variant(String(collation="C"), "postgresql"), nullable=False)
-    )
+    word: str = Field(sa_column=Column(String().with_variant(String(collation="C"), "postgresql"), nullable=False))
     work_id: int | None = Field(default=None, foreign_key="work.id", index=True)
     person_id: int | None = Field(default=None, foreign_key="person.id", index=True)
 
 
 HOUSEKEEPING = ("account", "session", "token", "first_sign_in", "signin_try", "idempotency", "search_word")
 RECORD = ("journal", "journal_node", "checkpoint")
-BOOK_TABLES = tuple(
-    sorted(name for name in SQLModel.metadata.tables if name not in (*HOUSEKEEPING, *RECORD, "secret"))
-)
+BOOK_TABLES = tuple(sorted(name for name in SQLModel.metadata.tables if name not in (*HOUSEKEEPING, *RECORD, "secret")))

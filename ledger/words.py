@@ -16,8 +16,6 @@ def index(session: Session, text: str, *, work_id: int | None = None, person_id:
 def forget(session: Session, *, work_id: int | None = None, person_id: int | None = None) -> None:
     session.exec(
         delete(SearchWord).where(
-            col(SearchWord.work_id) == work_id
-            if work_id is not None
-            else col(SearchWord.person_id) == person_id
+            col(SearchWord.work_id) == work_id if work_id is not None else col(SearchWord.person_id) == person_id
         )
     )

@@ -150,19 +150,11 @@ def correct(book: Book, work_id: int, field: str, new: str, why: str) -> Work:
         book,
         "work.corrected",
         {"work": work_id, "field": field, "old": str(old or ""), "new": str(checked[field] or "")},
-        *(
-            Touched("corrected", book.today, edition_id=edition)
-            for edition in _editions(book.session, work_id)
-        ),
+        *(Touched("corrected", book.today, edition_id=edition) for edition in _editions(book.session, work_id)),
     )
     book.session.add(
         Correction(
-            entry_seq=seq,
-            work_id=work_id,
-            field=field,
-            old=str(old or ""),
-            new=str(checked[field] or ""),
-            why=reason,
+            entry_seq=seq, work_id=work_id, field=field, old=str(old or ""), new=str(checked[field] or ""), why=reason
         )
     )
     return work
@@ -207,9 +199,7 @@ def listing(session: Session) -> list[Work]:
 def corrections(session: Session, work_id: int) -> list[Correction]:
     """What was put right, oldest first."""
     return list(
-        session.exec(
-            select(Correction).where(Correction.work_id == work_id).order_by(col(Correction.entry_seq))
-        )
+        session.exec(select(Correction).where(Correction.work_id == work_id).order_by(col(Correction.entry_seq)))
     )
 
 
@@ -220,9 +210,7 @@ def after(session: Session, work_id: int, limit: int) -> list[Work]:
 
 def pictures_of(session: Session) -> dict[int, Picture]:
     """The picture of every work that has one, by the work's id."""
-    found = session.exec(
-        select(col(Work.id), Picture).join(Picture, col(Picture.id) == Work.picture_id)
-    )
+    found = session.exec(select(col(Work.id), Picture).join(Picture, col(Picture.id) == Work.picture_id))
     return {work_id: picture for work_id, picture in found if work_id is not None}
 
 

@@ -80,10 +80,7 @@ def offer(*prices: tuple[int, int], process: str = "Pigment print", paper: str =
 
 def size(width_mm: int = 127, height_mm: int = 127, label: str = "", **changes: Any) -> SizeDraft:
     return SizeDraft(
-        label=label,
-        image_w_um=width_mm * 1000,
-        image_h_um=height_mm * 1000,
-        **{"offer": offer(), **changes},
+        label=label, image_w_um=width_mm * 1000, image_h_um=height_mm * 1000, **{"offer": offer(), **changes}
     )
 
 

@@ -66,9 +66,7 @@ def test_a_token_opens_until_it_is_ended(engine: Engine) -> None:
         assert accounts.token_holder(session, secret) is None
 
 
-def test_a_request_is_remembered_only_if_its_act_was_kept(
-    engine: Engine, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_request_is_remembered_only_if_its_act_was_kept(engine: Engine, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(clock, "now", lambda: NOON)
     who = make(engine)
     with pytest.raises(ZeroDivisionError), writing(engine, who.name) as book:

@@ -144,9 +144,7 @@ def test_the_other_editions_of_the_work_are_found_and_told(engine: Engine) -> No
     assert "Later, edition 2 of 2026: 400 × 400 mm, 10 numbered, 10 in all" in face(earlier)["Other editions"]
 
 
-def test_an_edition_begun_before_this_record_is_the_earlier_one_whenever_it_was_written_down(
-    engine: Engine,
-) -> None:
+def test_an_edition_begun_before_this_record_is_the_earlier_one_whenever_it_was_written_down(engine: Engine) -> None:
     road(engine)
     declared(engine, promise(outside=(), sizes=(size(400, 400),), begun=BegunDraft(words="about 2024")))
     view = certified(engine, made(engine, 1)[0])
@@ -349,6 +347,7 @@ def test_a_certificate_names_no_owner_no_price_and_no_place_where_the_print_is(e
         conditions.move(book, piece_id, "studio")
         conditions.give(book, piece_id, conditions.GiveDraft(how="gift", name="Jory Pellow"))
         given = certificates.as_view(certificates.reissue(book, lent.id, IssueDraft(reason="lost")))
+
     def same(view: certificates.CertificateView) -> dict[str, Any]:
         return {k: v for k, v in view.snapshot.items() if k not in ("code", "replaces_code_sha256")}
 

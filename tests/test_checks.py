@@ -107,12 +107,15 @@ def test_nobody_learns_whether_a_print_was_sold_or_where_it_is(engine: Engine) -
         assert word not in str(sold)
 
 
-@pytest.mark.parametrize(("field", "new", "said"), [
-    ("title", "Fifty Minutes of Road", "The title is now given as “Fifty Minutes of Road”."),
-    ("artist", "O. Marrack-Voe", "The artist.s name is now given as “O. Marrack-Voe”."),
-    ("year_made", "2022", "The year is now given as “2022”."),
-    ("medium", "Photogravure", "The medium is now given as “Photogravure”."),
-])
+@pytest.mark.parametrize(
+    ("field", "new", "said"),
+    [
+        ("title", "Fifty Minutes of Road", "The title is now given as “Fifty Minutes of Road”."),
+        ("artist", "O. Marrack-Voe", "The artist.s name is now given as “O. Marrack-Voe”."),
+        ("year_made", "2022", "The year is now given as “2022”."),
+        ("medium", "Photogravure", "The medium is now given as “Photogravure”."),
+    ],
+)
 def test_what_was_put_right_since_is_added(engine: Engine, field: str, new: str, said: str) -> None:
     road(engine)
     view = certified(engine, made(engine, 7)[0])

@@ -67,10 +67,7 @@ def test_each_sale_line_of_the_days_asked_is_a_row(engine: Engine) -> None:
     assert [
         (row["sold on"], row["number"], row["buyer"], row["price of the print"], row["card or site fee"])
         for row in found[:2]
-    ] == [
-        ("2026-05-04", "1/25", BUYER, "65.00", "1.14"),
-        ("2026-05-04", "2/25", BUYER, "60.00", "1.05"),
-    ]
+    ] == [("2026-05-04", "1/25", BUYER, "65.00", "1.14"), ("2026-05-04", "2/25", BUYER, "60.00", "1.05")]
     assert (found[0]["where"], found[0]["fair"]) == ("At a fair", "Saltrigg Harbour Fair")
     lent = found[2]
     assert (lent["gallery"], lent["buyer"]) == (GALLERY, "not asked")

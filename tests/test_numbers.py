@@ -105,24 +105,16 @@ TABLE = {
         ("inscribed", "good", "in hand"),
         names_the_free=True,
     ),
-    "not inscribed after all": Row(
-        numbers.uninscribe, ("inscribed", "damaged"), ("allocated", "good", "assigned")
-    ),
+    "not inscribed after all": Row(numbers.uninscribe, ("inscribed", "damaged"), ("allocated", "good", "assigned")),
     "spoilt at the bench": Row(numbers.spoil, ("inscribed", "damaged"), ("free", "good", "free")),
     "withdraw": Row(
-        lambda book, piece: numbers.withdraw(book, [piece], "enough"),
-        ("free",),
-        ("withdrawn", "good", "withdrawn"),
+        lambda book, piece: numbers.withdraw(book, [piece], "enough"), ("free",), ("withdrawn", "good", "withdrawn")
     ),
     "damage": Row(
-        lambda book, piece: conditions.damage(book, piece, "seen by me"),
-        PRINTS,
-        ("inscribed", "damaged", ""),
+        lambda book, piece: conditions.damage(book, piece, "seen by me"), PRINTS, ("inscribed", "damaged", "")
     ),
     "missing": Row(
-        lambda book, piece: conditions.missing(book, piece, "I looked"),
-        PRINTS,
-        ("inscribed", "missing", "missing"),
+        lambda book, piece: conditions.missing(book, piece, "I looked"), PRINTS, ("inscribed", "missing", "missing")
     ),
     "found": Row(
         lambda book, piece: conditions.found(book, piece, "behind the press"),
@@ -366,9 +358,7 @@ def test_a_print_that_once_had_a_certificate_cannot_go_back_to_the_bench(engine:
 
 def test_an_entered_print_cannot_go_back_to_the_bench(engine: Engine) -> None:
     opened(engine)
-    begun = promises.BegunDraft(
-        words="2011", ranges=(promises.RangeDraft(numbers="1", fate="in_hand"),)
-    )
+    begun = promises.BegunDraft(words="2011", ranges=(promises.RangeDraft(numbers="1", fate="in_hand"),))
     declared(engine, promise(begun=begun))
     with refused("was made before this record"), acting(engine) as book:
         numbers.spoil(book, seen(engine, 1).id)

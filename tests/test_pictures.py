@@ -562,9 +562,7 @@ def test_the_child_is_given_no_secret(tmp_path: Path, monkeypatch: pytest.Monkey
 
 
 @pytest.mark.parametrize("full_at", range(4))
-def test_a_full_disk_leaves_nothing_behind(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, full_at: int
-) -> None:
+def test_a_full_disk_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, full_at: int) -> None:
     calls: list[int] = []
     sync = os.fsync
 

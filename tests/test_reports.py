@@ -64,14 +64,7 @@ MAY_9 = date(2026, 5, 9)
 def spend(book: Book, basis: str, target: int | None, amount: int, note: str = "", own: bool = False) -> Cost:
     return costs.add(
         book,
-        CostDraft(
-            basis=basis,
-            target_id=target,
-            amount_minor=amount,
-            spent_on=book.today,
-            note=note,
-            own_labour=own,
-        ),
+        CostDraft(basis=basis, target_id=target, amount_minor=amount, spent_on=book.today, note=note, own_labour=own),
     )
 
 

@@ -41,11 +41,7 @@ def ways(engine: Engine, on: date = MAY_4) -> Ways:
         fair, web, gallery, studio = (occasions.add_channel(book, draft).id or 0 for draft in drafts)
         named = (("Saltrigg Harbour Fair", "selling", fair), ("The May round", "round", gallery))
         the_fair, the_round = (
-            occasions.add(
-                book,
-                OccasionDraft(name=name, kind=kind, from_on=on, to_on=on, channel_id=channel),
-            ).id
-            or 0
+            occasions.add(book, OccasionDraft(name=name, kind=kind, from_on=on, to_on=on, channel_id=channel)).id or 0
             for name, kind, channel in named
         )
     return Ways(fair, web, gallery, studio, the_fair, the_round, person(engine, GALLERY, on, kind="business"))

@@ -88,8 +88,11 @@ class _Row:
 
 def _check(page: EditionPage) -> None:
     for where, text in (
-        ("The maker’s name", page.maker.upper()), ("The date", page.as_of.upper()),
-        ("The description", page.facts), ("The declaration", page.declaration), ("The sum", page.counts),
+        ("The maker’s name", page.maker.upper()),
+        ("The date", page.as_of.upper()),
+        ("The description", page.facts),
+        ("The declaration", page.declaration),
+        ("The sum", page.counts),
         *(("The closing", text) for text in page.closing),
     ):
         faces.check_text(text, where)

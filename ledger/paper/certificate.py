@@ -139,15 +139,21 @@ def _room(column: _Column, paper: Paper) -> float:
 
 def _check(face: CertificateFace) -> None:
     upright = [
-        ("The artist’s name", face.artist), ("The year", face.year), ("The number", face.number_shown),
-        ("The place", face.place), ("The date", face.issued_on_words),
+        ("The artist’s name", face.artist),
+        ("The year", face.year),
+        ("The number", face.number_shown),
+        ("The place", face.place),
+        ("The date", face.issued_on_words),
         ("The name as signed", face.name_as_signed),
-        ("The code", face.code_grouped), ("The address to write to", face.write_to),
-        ("The address in words", face.address_words or ""), ("The fixed sentence", face.fixed_sentence or ""),
+        ("The code", face.code_grouped),
+        ("The address to write to", face.write_to),
+        ("The address in words", face.address_words or ""),
+        ("The fixed sentence", face.fixed_sentence or ""),
         *((f"“{label}”", value) for label, value in face.facts),
     ]
     italic = [
-        ("The title", face.title), ("The statement", face.statement),
+        ("The title", face.title),
+        ("The statement", face.statement),
         *(("A label", label) for label, _ in face.facts),
     ]
     for where, text in upright:
@@ -245,8 +251,12 @@ def _check_lines(face: CertificateFace, x: float) -> list[Line]:
     told = "SCAN OR TYPE THIS TO CHECK" if face.qr_text else "CHECK THIS CERTIFICATE"
     write = f"or write to {face.write_to}" if face.address_words else f"Write to {face.write_to}"
     for size in (8.8, 8, 7.5, 7):
-        lines = [line for text in (face.address_words, write) if text
-                 for line in faces.wrap(text, LEFT + PLACE + 3 - x, size)]
+        lines = [
+            line
+            for text in (face.address_words, write)
+            if text
+            for line in faces.wrap(text, LEFT + PLACE + 3 - x, size)
+        ]
         if len(lines) <= 3:
             break
     else:

@@ -46,8 +46,10 @@ def check_text(text: str, where: str, *, italic: bool = False) -> None:
     glyphs = face(name_of(italic)).face.charToGlyph
     for character in folded(text):
         if ord(character) not in glyphs:
-            sign = f"“{character}” (U+{ord(character):04X})" if character.isprintable() else (
-                f"a hidden sign (U+{ord(character):04X})"
+            sign = (
+                f"“{character}” (U+{ord(character):04X})"
+                if character.isprintable()
+                else (f"a hidden sign (U+{ord(character):04X})")
             )
             slope = " in italic" if italic else ""
             raise Refusal(
@@ -91,9 +93,7 @@ def _broken(word: str, width: float, size: float, italic: bool) -> list[str]:
     return [*parts, word]
 
 
-def fit(
-    text: str, width: float, sizes: Sequence[float], *, italic: bool = False, spacing: float = 0.0
-) -> float | None:
+def fit(text: str, width: float, sizes: Sequence[float], *, italic: bool = False, spacing: float = 0.0) -> float | None:
     """The first of the sizes at which the text is one line of at most `width` mm; None if it never is."""
     fitting = (size for size in sizes if width_mm(text, size, italic=italic, spacing=spacing) <= width)
     return next(fitting, None)

@@ -116,9 +116,13 @@ def _place(paper: Sheet, sheet: LabelSheet, n: int, facts: LabelFacts) -> None:
 def _check(facts: LabelFacts) -> None:
     faces.check_text(facts.title, "The title", italic=True)
     for where, text in (
-        ("The number", facts.number_shown), ("The maker’s name", facts.maker), ("The year", facts.year),
-        *(("The description", text) for text in facts.details), ("The care line", facts.care),
-        ("The code", facts.code_grouped), ("The address in words", facts.address_words or ""),
+        ("The number", facts.number_shown),
+        ("The maker’s name", facts.maker),
+        ("The year", facts.year),
+        *(("The description", text) for text in facts.details),
+        ("The care line", facts.care),
+        ("The code", facts.code_grouped),
+        ("The address in words", facts.address_words or ""),
         ("The address to write to", facts.write_to),
     ):
         faces.check_text(text, where)
@@ -188,8 +192,12 @@ class _Label:
     def _foot(self) -> float:
         """Code and addresses, from the foot up; gives the y above which the rest must stay."""
         s, facts, size = self.scale, self.facts, self.size(7)
-        lines = [(line, size) for text in (facts.address_words, facts.write_to) if text
-                 for line in faces.wrap(text, self.narrow, size)]
+        lines = [
+            (line, size)
+            for text in (facts.address_words, facts.write_to)
+            if text
+            for line in faces.wrap(text, self.narrow, size)
+        ]
         y = self.height - 2.9 * s
         lead = max(2.5, 2.7 * s)
         for text, points in reversed(lines):

@@ -7,8 +7,18 @@ from ledger.paper import faces
 from ledger.paper.sheet import DOT, GRAPHITE, INK, WHITE, Sheet
 
 Mark = Literal[
-    "studio", "assigned", "held", "gallery", "loan", "sold", "sold_again", "gone", "missing", "destroyed",
-    "withdrawn", "free"
+    "studio",
+    "assigned",
+    "held",
+    "gallery",
+    "loan",
+    "sold",
+    "sold_again",
+    "gone",
+    "missing",
+    "destroyed",
+    "withdrawn",
+    "free",
 ]
 BOX = 32.0
 """The marks are drawn in a box of this many units."""
@@ -81,9 +91,18 @@ def _free(sheet: Sheet) -> None:
 
 
 _SHAPES: dict[Mark, Callable[[Sheet], None]] = {
-    "studio": _square, "assigned": _assigned, "held": _held, "gallery": _gallery, "loan": _loan,
-    "sold": _sold, "sold_again": _sold_again, "gone": _gone, "missing": _missing, "destroyed": _destroyed,
-    "withdrawn": _withdrawn, "free": _free,
+    "studio": _square,
+    "assigned": _assigned,
+    "held": _held,
+    "gallery": _gallery,
+    "loan": _loan,
+    "sold": _sold,
+    "sold_again": _sold_again,
+    "gone": _gone,
+    "missing": _missing,
+    "destroyed": _destroyed,
+    "withdrawn": _withdrawn,
+    "free": _free,
 }
 _COLOURS: dict[Mark, str] = {"sold": WHITE, "sold_again": WHITE, "withdrawn": GRAPHITE, "free": GRAPHITE}
 _MIDDLE: dict[Mark, float] = {"gallery": 18, "held": 17.5}

@@ -66,9 +66,7 @@ def not_applicable_sentence(labels: Sequence[str]) -> str:
     return f"Not applicable to this print: {named}."
 
 
-def set_particulars(
-    particulars: Particulars, title: str, number: str, code: str, *, smallest: float
-) -> SetParticulars:
+def set_particulars(particulars: Particulars, title: str, number: str, code: str, *, smallest: float) -> SetParticulars:
     """The second side on the A5 grid, type never under `smallest` points. Raises Refusal if it cannot fit."""
     heads, top = _heading(title, number, code)
     sentence = not_applicable_sentence(particulars.not_applicable) if particulars.not_applicable else ""
@@ -84,8 +82,11 @@ def set_particulars(
     y = top + deepest - lead + 2.4
     lines = (
         *heads,
-        *(line for n, rows in enumerate(columns)
-          for line in _row_lines(rows, LEFT + n * (COLUMN + GUTTER), top, size, lead, gap)),
+        *(
+            line
+            for n, rows in enumerate(columns)
+            for line in _row_lines(rows, LEFT + n * (COLUMN + GUTTER), top, size, lead, gap)
+        ),
         *(Line(LEFT, y + 4.4 + n * lead, text, size) for n, text in enumerate(closing)),
     )
     return SetParticulars(lines, y if closing else None)
@@ -122,15 +123,11 @@ def _height(rows: Sequence[_Row], lead: float, gap: float) -> float:
 
 def _balanced(rows: list[_Row], lead: float, gap: float) -> tuple[list[_Row], list[_Row]]:
     """The rows in two columns, in order, the split that leaves the deeper one shallowest."""
-    at = min(range(len(rows) + 1), key=lambda n: (
-        max(_height(rows[:n], lead, gap), _height(rows[n:], lead, gap)), -n
-    ))
+    at = min(range(len(rows) + 1), key=lambda n: (max(_height(rows[:n], lead, gap), _height(rows[n:], lead, gap)), -n))
     return rows[:at], rows[at:]
 
 
-def _row_lines(
-    rows: Sequence[_Row], x: float, y: float, size: float, lead: float, gap: float
-) -> Iterator[Line]:
+def _row_lines(rows: Sequence[_Row], x: float, y: float, size: float, lead: float, gap: float) -> Iterator[Line]:
     for row in rows:
         for n, text in enumerate(row.label):
             yield Line(x, y + n * lead, text, size, italic=True, colour=GRAPHITE)

@@ -41,9 +41,7 @@ def side_mm(symbol: Matrix, module_mm: float = SMALLEST_MODULE_MM) -> float:
     return (len(symbol) + 2 * QUIET) * module_mm
 
 
-def draw(
-    sheet: Sheet, symbol: Matrix, x_mm: float, y_mm: float, module_mm: float = SMALLEST_MODULE_MM
-) -> None:
+def draw(sheet: Sheet, symbol: Matrix, x_mm: float, y_mm: float, module_mm: float = SMALLEST_MODULE_MM) -> None:
     """The symbol as one path; x, y is the top left corner of its quiet zone."""
     module = module_mm * MM
     canvas = sheet.canvas

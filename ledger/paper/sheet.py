@@ -110,7 +110,14 @@ class Sheet:
         self.canvas.restoreState()
 
     def ring(
-        self, x: float, y: float, radius: float, *, width: float, fill: str | None = None, stroke: str = INK,
+        self,
+        x: float,
+        y: float,
+        radius: float,
+        *,
+        width: float,
+        fill: str | None = None,
+        stroke: str = INK,
         dash: Sequence[float] = (),
     ) -> None:
         """A circle about x, y; `width` in points."""
@@ -154,7 +161,13 @@ class Line:
 
     def draw(self, sheet: Sheet) -> None:
         sheet.text(
-            self.x, self.y, self.text, self.size, italic=self.italic, colour=self.colour, spacing=self.spacing,
+            self.x,
+            self.y,
+            self.text,
+            self.size,
+            italic=self.italic,
+            colour=self.colour,
+            spacing=self.spacing,
             align="right" if self.right else "left",
         )
 

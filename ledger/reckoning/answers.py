@@ -13,9 +13,7 @@ from typing import Literal
 
 AnswerWord = Literal["value", "not_applicable", "not_known"]
 
-FIXED_SENTENCE = (
-    "This is to certify that all information and the statements contained herein are true and correct."
-)
+FIXED_SENTENCE = "This is to certify that all information and the statements contained herein are true and correct."
 """California Civil Code 1740, word for word."""
 
 

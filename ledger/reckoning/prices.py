@@ -24,8 +24,7 @@ def check_steps(steps: Sequence[tuple[int, int]]) -> None:
         raise Refusal("Write at least one price.", field="prices")
     if steps[0][0] != 1:
         raise Refusal(
-            f"The first price starts at {steps[0][0]}. Start it at 1, the first print sold.",
-            field="prices.0.from_sold",
+            f"The first price starts at {steps[0][0]}. Start it at 1, the first print sold.", field="prices.0.from_sold"
         )
     last = 0
     for place, (from_sold, price) in enumerate(steps):

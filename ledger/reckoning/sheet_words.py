@@ -61,9 +61,7 @@ def _do(cut: Cut, unit: Unit, same: bool) -> str:
 
 def _comes(cut: Cut, unit: Unit) -> str:
     if cut.frees:
-        parts = [
-            f"{_part(name)} {corner}" for name, corner in zip(cut.frees, _CORNERS, strict=True) if name != WASTE
-        ]
+        parts = [f"{_part(name)} {corner}" for name, corner in zip(cut.frees, _CORNERS, strict=True) if name != WASTE]
         return f"Now free: {', '.join(parts)}."
     if not cut.falls:
         return ""

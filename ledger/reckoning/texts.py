@@ -8,9 +8,7 @@ from ledger.errors import Refusal
 TURNING = frozenset("\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
-def tidy(
-    text: str | None, what: str, *, limit: int = 200, field: str | None = None, needed: bool = True
-) -> str:
+def tidy(text: str | None, what: str, *, limit: int = 200, field: str | None = None, needed: bool = True) -> str:
     """The text in NFC with white space folded to single spaces; '' where nothing was written and none is needed.
 
     `what` names it in the refusal, as in 'The title'. Raises Refusal.
@@ -18,9 +16,7 @@ def tidy(
     composed = unicodedata.normalize("NFC", " ".join((text or "").split()))
     for character in composed:
         if character in TURNING:
-            raise Refusal(
-                f"{what} holds a hidden sign that turns text around. Type it again by hand.", field=field
-            )
+            raise Refusal(f"{what} holds a hidden sign that turns text around. Type it again by hand.", field=field)
         if unicodedata.category(character) in ("Cc", "Cs", "Cn"):
             raise Refusal(
                 f"{what} holds a character that cannot be printed (U+{ord(character):04X}). Type it again by hand.",

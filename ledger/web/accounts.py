@@ -19,16 +19,28 @@ HOME = "/settings/accounts"
 
 
 def _page(
-    request: Request, house: House, who: Who, *, form: Form | None = None, status: int = 200,
-    token: str = "", address: str = "",
+    request: Request,
+    house: House,
+    who: Who,
+    *,
+    form: Form | None = None,
+    status: int = 200,
+    token: str = "",
+    address: str = "",
 ) -> Response:
     with reading(house.engine) as session:
         tokens = [token for token in accounts.tokens_of(session, who.account_id) if token.ended_at is None]
         everybody = accounts.everybody(session)
     return render(
-        request, "accounts/accounts.html", status,
-        form=form or blank(), who=who, everybody=everybody, tokens=tokens,
-        new_token=token, new_address=address,
+        request,
+        "accounts/accounts.html",
+        status,
+        form=form or blank(),
+        who=who,
+        everybody=everybody,
+        tokens=tokens,
+        new_token=token,
+        new_address=address,
     )
 
 

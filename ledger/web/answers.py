@@ -159,19 +159,25 @@ def _unsigned(request: Request, _fault: SignInFirst) -> Response:
     if request.method in ("GET", "HEAD"):
         path = request.url.path + (f"?{request.url.query}" if request.url.query else "")
         return see(f"/sign-in?{urlencode({'next': path})}")
-    return no(request, Said(
-        HTTPStatus.UNAUTHORIZED,
-        "You were signed out, and nothing was recorded. Sign in on another page, then go back and send this "
-        "again: all you typed is still in it.",
-    ))
+    return no(
+        request,
+        Said(
+            HTTPStatus.UNAUTHORIZED,
+            "You were signed out, and nothing was recorded. Sign in on another page, then go back and send this "
+            "again: all you typed is still in it.",
+        ),
+    )
 
 
 def _unknown_token(request: Request, _fault: TokenNeeded) -> Response:
-    return no(request, Said(
-        HTTPStatus.UNAUTHORIZED,
-        "Send a token that stands, as 'Authorization: Bearer ...'. Tokens are made under Settings.",
-        headers={"WWW-Authenticate": "Bearer"},
-    ))
+    return no(
+        request,
+        Said(
+            HTTPStatus.UNAUTHORIZED,
+            "Send a token that stands, as 'Authorization: Bearer ...'. Tokens are made under Settings.",
+            headers={"WWW-Authenticate": "Bearer"},
+        ),
+    )
 
 
 def _unforeseen(request: Request, fault: Exception) -> Response:

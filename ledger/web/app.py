@@ -67,16 +67,55 @@ from ledger.web.house import House
 DOORS = (public.router, health.router, sign_in.router, accounts.router, site_files.router)
 """What answers whether or not the book is open, the door of strangers first: addresses are tried in this order."""
 ROOMS = (
-    declaring.pages, editions.pages, edition_acts.pages, edition_book.pages, disclosing.pages, editions_api.api,
-    works.pages, works.api,
-    pieces.pages, pieces.api, numbers.pages, numbers.api, labels.pages, certificates.pages, certificates_api.api,
-    studio.pages, addresses.pages, people.pages, people.api, record.pages, search.pages, search.api,
-    sales.pages, sales_api.api, stall.pages, away.pages, away_api.api, costs.pages, costs_api.api,
-    runs.pages, runs.api, sheets.pages, lab_files.pages, sheets_api.api,
-    mounts.pages, mounts_api.api, mount_stock.pages, mount_stock_api.api,
-    board_yields.pages, board_yields.api,
-    fairs.pages, fairs.api, channels.pages, channels.api,
-    recipes.pages, finishing.pages, recipes_api.api, floor_prices.pages, floor_prices.api,
+    declaring.pages,
+    editions.pages,
+    edition_acts.pages,
+    edition_book.pages,
+    disclosing.pages,
+    editions_api.api,
+    works.pages,
+    works.api,
+    pieces.pages,
+    pieces.api,
+    numbers.pages,
+    numbers.api,
+    labels.pages,
+    certificates.pages,
+    certificates_api.api,
+    studio.pages,
+    addresses.pages,
+    people.pages,
+    people.api,
+    record.pages,
+    search.pages,
+    search.api,
+    sales.pages,
+    sales_api.api,
+    stall.pages,
+    away.pages,
+    away_api.api,
+    costs.pages,
+    costs_api.api,
+    runs.pages,
+    runs.api,
+    sheets.pages,
+    lab_files.pages,
+    sheets_api.api,
+    mounts.pages,
+    mounts_api.api,
+    mount_stock.pages,
+    mount_stock_api.api,
+    board_yields.pages,
+    board_yields.api,
+    fairs.pages,
+    fairs.api,
+    channels.pages,
+    channels.api,
+    recipes.pages,
+    finishing.pages,
+    recipes_api.api,
+    floor_prices.pages,
+    floor_prices.api,
 )
 ROUTERS = DOORS + ROOMS
 """Every door, in the order their addresses are tried."""
@@ -114,8 +153,7 @@ def make_app(engine: Engine, settings: Settings, data_dir: Path, *, demo: bool =
     if mismatch:
         hold(engine, MISMATCH)
     app = Application(
-        title="Print ledger", openapi_url="/openapi.json", docs_url=None, redoc_url=None,
-        redirect_slashes=False,
+        title="Print ledger", openapi_url="/openapi.json", docs_url=None, redoc_url=None, redirect_slashes=False
     )
     app.state.house = House(engine, settings, data_dir, demo, hosts, mismatch)
     # The last one added is the first one passed.

@@ -92,7 +92,8 @@ def new(request: Request, house: Here, who: Signed, piece: Id | None = None, edi
     with reading(house.engine) as session:
         owner = studio.the_studio(session)
     chosen = _chosen(piece) | {
-        "particulars": str(owner.particulars).lower(), "fixed_sentence": str(owner.fixed_sentence).lower()
+        "particulars": str(owner.particulars).lower(),
+        "fixed_sentence": str(owner.fixed_sentence).lower(),
     }
     return _issue_page(request, house, edition, blank(chosen))
 
@@ -252,14 +253,7 @@ def _one_page(request: Request, house: House, certificate_id: int, form: Form, s
 
 
 @pages.post("/certificates/{certificate_id}/{what}")
-def change(
-    request: Request,
-    house: Here,
-    who: Signed,
-    certificate_id: Id,
-    what: What,
-    sent: Sent,
-) -> Response:
+def change(request: Request, house: Here, who: Signed, certificate_id: Id, what: What, sent: Sent) -> Response:
     """Reissue, declare void, or let stand again."""
     try:
         shape = sent.read(Issue) if what == "reissue" else Issue(reason=sent.read(Why).why)

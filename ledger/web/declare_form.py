@@ -114,5 +114,3 @@ def _quality(house: House, values: Mapping[str, Any], at: int) -> str:
     if pixels is None or not width or not height:
         return ""
     return plates.quality(*pixels, width, height)
-
-

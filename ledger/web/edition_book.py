@@ -38,8 +38,12 @@ def book(house: Here, who: Signed, edition_id: Id) -> Response:
     numbered = [seen for seen in run if seen.class_kind == "numbered"]
     beside = [seen for seen in run if seen.class_kind != "numbered"]
     page = EditionPage(
-        maker=owner.maker_name, as_of=dates.said(today), title=facts.work.title, facts=_facts(facts),
-        declaration=_declaration(facts), currency=owner.currency,
+        maker=owner.maker_name,
+        as_of=dates.said(today),
+        title=facts.work.title,
+        facts=_facts(facts),
+        declaration=_declaration(facts),
+        currency=owner.currency,
         rows=tuple(_row(seen, sold) for seen in numbered),
         counts=" + ".join(f"{row.count} {row.words}" for row in marks.key(numbered)) + f" = {len(numbered)}",
         beside_heading=f"Beside the {numbering.words(len(numbered))}" if beside and numbered else "Proofs",
@@ -49,7 +53,8 @@ def book(house: Here, who: Signed, edition_id: Id) -> Response:
         picture_px=(picture.width_px, picture.height_px) if picture else None,
     )
     return Response(
-        render_edition(page), media_type="application/pdf",
+        render_edition(page),
+        media_type="application/pdf",
         headers={"Content-Disposition": f'inline; filename="edition-{edition_id}.pdf"'},
     )
 
@@ -80,11 +85,16 @@ def _row(seen: PieceView, sold: dict[tuple[int, int], tuple[date, int]], *, proo
     out, price = sold.get((seen.class_id, seen.number), (None, None))
     signed = f"{seen.inscribed_on:%d.%m.%Y}" if seen.inscribed_on else ""
     return BookRow(
-        mark=DRAWN[drawn.mark], figure=seen.figure, inscribed=seen.shown if proof else signed,
-        out=f"{out:%d.%m.%Y}" if out else "", where=seen.holder_name or drawn.phrase, price_minor=price,
+        mark=DRAWN[drawn.mark],
+        figure=seen.figure,
+        inscribed=seen.shown if proof else signed,
+        out=f"{out:%d.%m.%Y}" if out else "",
+        where=seen.holder_name or drawn.phrase,
+        price_minor=price,
         certificate=f"{codes.grouped(seen.code)[:9]} …" if seen.code else "",
-        note=", ".join(filter(None, (
-            "second print" if seen.generation > 1 else "",
-            f"signed {signed}" if proof and signed else "",
-        ))),
+        note=", ".join(
+            filter(
+                None, ("second print" if seen.generation > 1 else "", f"signed {signed}" if proof and signed else "")
+            )
+        ),
     )

@@ -114,8 +114,13 @@ class Posted:
         slips = self._slips(fault)
         problems = tuple(Problem(slip.field, slip.message) for slip in slips)
         headline = sentences.headline(verdict, len(slips))[:-1] + STILL_HERE
-        return Form(dict(self.typed), {slip.field: slip.message for slip in slips}, problems, headline,
-                    self.key or chance.token())
+        return Form(
+            dict(self.typed),
+            {slip.field: slip.message for slip in slips},
+            problems,
+            headline,
+            self.key or chance.token(),
+        )
 
     def _slips(self, fault: Refusal | Slips) -> list[Slip]:
         slips = fault.slips if isinstance(fault, Slips) else [Slip(sentences.field_name(fault.field), fault.message)]
@@ -174,7 +179,7 @@ def _as_typed(field_path: str, names: Mapping[str, str]) -> str:
     head = field_path
     while head:
         if head in names:
-            return names[head] + field_path[len(head):]
+            return names[head] + field_path[len(head) :]
         head = head.rpartition(".")[0]
     return field_path
 

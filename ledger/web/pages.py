@@ -54,7 +54,9 @@ def environment() -> Environment:
     """The templates: everything put into them is escaped, and a name they do not know is a fault."""
     made = Environment(
         loader=FileSystemLoader(Path(folder("templates"))),
-        autoescape=True, undefined=StrictUndefined, auto_reload=False,
+        autoescape=True,
+        undefined=StrictUndefined,
+        auto_reload=False,
     )
     made.filters.update(
         money=money.shown, bare=money.bare, plain=money.plain, said=_said, mm=millimetres, percent=percent_said

@@ -198,10 +198,13 @@ def _acts(seen: PieceView, line: SaleLine | None) -> list[dict[str, str]]:
             },
         )
     if line is not None:
-        links.append({
-            "href": f"/sales/{line.sale_id}", "words": "Its sale",
-            "help": "Hand it over, write down money, say that it came back, or was not sold after all.",
-        })
+        links.append(
+            {
+                "href": f"/sales/{line.sale_id}",
+                "words": "Its sale",
+                "help": "Hand it over, write down money, say that it came back, or was not sold after all.",
+            }
+        )
     if seen.code:
         links.append(
             {

@@ -131,9 +131,7 @@ def _each(size: SizeFacts, *, several: bool) -> str:
     name = f"In the size {size.label}, each" if several else "Each"
     image = by_measure(size.image_w_um, size.image_h_um)
     sheet = (
-        f" on a sheet of {by_measure(size.sheet_w_um, size.sheet_h_um)}"
-        if size.sheet_w_um and size.sheet_h_um
-        else ""
+        f" on a sheet of {by_measure(size.sheet_w_um, size.sheet_h_um)}" if size.sheet_w_um and size.sheet_h_um else ""
     )
     return f"{name} has an image of {image}{sheet}. Process: {size.offer.process}. Paper: {size.offer.paper}."
 

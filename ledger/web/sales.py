@@ -66,9 +66,7 @@ def lines_csv(request: Request, house: Here, who: Signed) -> Response:
 
 
 @pages.get("/sales/new")
-def new(
-    request: Request, house: Here, who: Signed, piece: Id | None = None, consignment: Id | None = None
-) -> Response:
+def new(request: Request, house: Here, who: Signed, piece: Id | None = None, consignment: Id | None = None) -> Response:
     """The form with its defaults, worked out already where the print is known."""
     with reading(house.engine) as session:
         values = sale_form.first_values(session, clock.today(), piece, consignment)

@@ -49,8 +49,10 @@ def _verdict(found: Found, rows: int) -> str:
         return "Find"
     if found.beyond:
         number, count = found.beyond.number, found.beyond.count
-        return f"No edition of {count} has a {number}" if found.beyond.kind is None else (
-            f"No {found.beyond.kind} of {count} has a {number}"
+        return (
+            f"No edition of {count} has a {number}"
+            if found.beyond.kind is None
+            else (f"No {found.beyond.kind} of {count} has a {number}")
         )
     if not rows:
         return "is nowhere in the book"

@@ -39,7 +39,7 @@ def quoted(value: object) -> str:
 
 
 def headline(verdict: str, how_many: int) -> str:
-    """"Not declared. Three things to put right." """
+    """ "Not declared. Three things to put right." """
     things = "One thing" if how_many == 1 else f"{numbering.words(how_many).capitalize()} things"
     return f"{verdict}. {things} to put right."
 
@@ -65,8 +65,10 @@ def _one_of(context: Mapping[str, Any], typed: object) -> str:
 def _length(context: Mapping[str, Any], typed: object) -> str:
     if "max_length" in context:
         return f"This is too long. Use {context['max_length']} at most."
-    return "Write something here." if context.get("min_length") == 1 else (
-        f"This is too short. Use {context.get('min_length')} or more."
+    return (
+        "Write something here."
+        if context.get("min_length") == 1
+        else (f"This is too short. Use {context.get('min_length')} or more.")
     )
 
 

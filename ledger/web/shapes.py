@@ -46,10 +46,17 @@ class Amount(Shape):
     def minor(self, currency: str, field: str, *, allow_negative: bool = False) -> int:
         """Whole minor units of the ledger's currency. Raises Slips for another one, or unreadable figures."""
         if self.currency != currency:
-            raise Slips([Slip(f"{field}.currency", (
-                f"{quoted(self.currency)} cannot stand in a book kept in {currency}. "
-                f"Write what arrived in {currency}."
-            ))])
+            raise Slips(
+                [
+                    Slip(
+                        f"{field}.currency",
+                        (
+                            f"{quoted(self.currency)} cannot stand in a book kept in {currency}. "
+                            f"Write what arrived in {currency}."
+                        ),
+                    )
+                ]
+            )
         try:
             return money.parse(self.amount, currency, allow_negative=allow_negative)
         except Refusal as refusal:

@@ -196,4 +196,3 @@ def accept(request: Request, house: Here, who: Signed, sent: Sent, plan_id: Id) 
             seen = sheets.view(session, plan_id)
         return _one_page(request, house, seen, form, status_of(no))
     return answers.see(done.path)
-

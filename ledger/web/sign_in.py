@@ -81,16 +81,26 @@ def _welcome(request: Request, house: House, secret: str, path: str) -> Response
     response = see(path)
     secure = house.hosts.secure(request.scope)
     response.set_cookie(
-        cookie_name(secure), secret, max_age=int(accounts.LASTS.total_seconds()), path="/",
-        secure=secure, httponly=True, samesite="lax",
+        cookie_name(secure),
+        secret,
+        max_age=int(accounts.LASTS.total_seconds()),
+        path="/",
+        secure=secure,
+        httponly=True,
+        samesite="lax",
     )
     return response
 
 
 def _title_page(request: Request, form: Form, onward: str, refusal: str = "", status: int = 200) -> Response:
     return render(
-        request, "sign_in/sign_in.html", status,
-        action="/sign-in", next=onward, form=replace(form, headline=refusal), check_href="/c",
+        request,
+        "sign_in/sign_in.html",
+        status,
+        action="/sign-in",
+        next=onward,
+        form=replace(form, headline=refusal),
+        check_href="/c",
     )
 
 
@@ -147,8 +157,7 @@ def sign_out(request: Request, house: Here) -> Response:
 
 def _first_page(request: Request, form: Form, status: int = 200) -> Response:
     return render(
-        request, "sign_in/first.html", status,
-        action=request.url.path, form=form, least=accounts.LEAST_LETTERS,
+        request, "sign_in/first.html", status, action=request.url.path, form=form, least=accounts.LEAST_LETTERS
     )
 
 

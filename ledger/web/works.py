@@ -82,7 +82,6 @@ def correct(request: Request, house: Here, who: Signed, sent: Sent, work_id: Id)
     return answers.see(done.path)
 
 
-
 @pages.post("/works/{work_id}/picture")
 def change_picture(request: Request, house: Here, who: Signed, sent: Sent, work_id: Id) -> Response:
     try:

@@ -11,14 +11,7 @@ from pypdf import PdfReader
 from ledger.errors import Refusal
 from ledger.paper.book_page import BookRow, EditionPage, render_edition
 from ledger.paper.marks import Mark
-from tests.paper.cast import (
-    assert_fonts_embedded,
-    assert_no_metadata,
-    grey_picture,
-    rendered,
-    sizes_mm,
-    words,
-)
+from tests.paper.cast import assert_fonts_embedded, assert_no_metadata, grey_picture, rendered, sizes_mm, words
 
 
 def row(n: int, sold: bool = True) -> BookRow:
@@ -55,10 +48,17 @@ def test_an_edition_of_twenty_five_is_one_page_of_a4_to_sign(tmp_path: Path) -> 
     assert sizes_mm(pdf) == [(210, 297)]  # ISO 216
     said = words(pdf)
     for text in (
-        "EDITION BOOK OF OTTOLINE MARRACK-VOE", "PAGE 3, AS OF 9 JUNE 2026", "Forty Minutes of Road",
-        "Declared 4 March 2024: twenty-five, numbered, in one size.", "Signed by the maker",
-        "Beside the twenty-five", "AP I/III", "Destroyed: first print of 7/25",
-        "17 sold + 8 in the studio = 25", "Taken £1,105.00", "Looked over and found right",
+        "EDITION BOOK OF OTTOLINE MARRACK-VOE",
+        "PAGE 3, AS OF 9 JUNE 2026",
+        "Forty Minutes of Road",
+        "Declared 4 March 2024: twenty-five, numbered, in one size.",
+        "Signed by the maker",
+        "Beside the twenty-five",
+        "AP I/III",
+        "Destroyed: first print of 7/25",
+        "17 sold + 8 in the studio = 25",
+        "Taken £1,105.00",
+        "Looked over and found right",
     ):
         assert text in said
     assert picture.read_bytes() in pdf

@@ -37,8 +37,17 @@ def test_everything_the_buyer_should_know_can_be_read_on_the_face() -> None:
         assert label in said
         assert value in said
     for text in (
-        FACE.title, FACE.artist, "2023", "7/25", FACE.statement, FACE.fixed_sentence, "Saltrigg",
-        "12 May 2026", "Ottoline Marrack-Voe, by hand", CODE, "marrack-voe.example/c",
+        FACE.title,
+        FACE.artist,
+        "2023",
+        "7/25",
+        FACE.statement,
+        FACE.fixed_sentence,
+        "Saltrigg",
+        "12 May 2026",
+        "Ottoline Marrack-Voe, by hand",
+        CODE,
+        "marrack-voe.example/c",
         "or write to Quern Slip, Saltrigg",
         "CERTIFICATE OF AUTHENTICITY",
     ):
@@ -121,9 +130,7 @@ def test_a_sign_the_typeface_lacks_is_named_and_nothing_is_printed() -> None:
         printed(CertificatePages(FACE, Particulars(items=(("Artist", "東"),))))
 
 
-@pytest.mark.parametrize(
-    "title", ["Зимняя дорога", "Ο δρόμος της θάλασσας", "Zażółć gęślą jaźń", "Bäume № Ⅲ"]
-)
+@pytest.mark.parametrize("title", ["Зимняя дорога", "Ο δρόμος της θάλασσας", "Zażółć gęślą jaźń", "Bäume № Ⅲ"])
 def test_titles_in_cyrillic_greek_and_polish_are_printed(title: str) -> None:
     assert title in words(printed(CertificatePages(replace(FACE, title=title))))
 

@@ -17,8 +17,14 @@ def test_a_single_label_says_what_the_print_is_and_how_to_keep_it() -> None:
     assert sizes_mm(pdf) == [(70, 42)]
     said = words(pdf)
     for text in (
-        "Forty Minutes of Road", "7/25", "Ottoline Marrack-Voe, 2023", "Pigment print, cotton rag 308 gsm",
-        "Image 127 × 127 mm", "Out of the sun, out of the damp", CODE, "marrack-voe.example/c",
+        "Forty Minutes of Road",
+        "7/25",
+        "Ottoline Marrack-Voe, 2023",
+        "Pigment print, cotton rag 308 gsm",
+        "Image 127 × 127 mm",
+        "Out of the sun, out of the damp",
+        CODE,
+        "marrack-voe.example/c",
         "The old net loft, Quern Slip, Saltrigg",
     ):
         assert text in said

@@ -58,14 +58,7 @@ def selling_of(channel: str, price: int, *, tax_bp_on_commission: int = 0) -> in
     if channel == "web":
         return PACKING[channel] + fee(200, 20, price) + 635
     kept = commission(
-        price,
-        price,
-        0,
-        rate_bp=4500,
-        on="print",
-        of="with_tax",
-        tax_bp_if_registered=0,
-        discount_by="shared",
+        price, price, 0, rate_bp=4500, on="print", of="with_tax", tax_bp_if_registered=0, discount_by="shared"
     )
     return PACKING[channel] + kept + commission_tax(kept, tax_bp_on_commission)
 
@@ -286,9 +279,7 @@ def editions(draw: st.DrawFn) -> Facts:
             day = date(2026, 1, 1) + timedelta(days=draw(st.integers(0, 5)))
             gross = draw(st.integers(0, 20000))
             tax = draw(st.integers(0, gross // 6))
-            lines.append(
-                LineFacts(n, n, day, draw(channels), gross, tax, draw(st.integers(0, 9000)), n, stands)
-            )
+            lines.append(LineFacts(n, n, day, draw(channels), gross, tax, draw(st.integers(0, 9000)), n, stands))
     costs = draw(
         st.lists(
             st.builds(

@@ -27,9 +27,7 @@ ISO_4217 = [
 
 
 @pytest.mark.parametrize(("code", "number", "digits"), ISO_4217)
-def test_a_currency_has_the_number_and_the_decimals_iso_4217_gives_it(
-    code: str, number: str, digits: int
-) -> None:
+def test_a_currency_has_the_number_and_the_decimals_iso_4217_gives_it(code: str, number: str, digits: int) -> None:
     assert money.currency(code) == money.Currency(code, number, digits)
 
 
@@ -83,16 +81,10 @@ def test_an_amount_is_read_as_it_is_usually_typed(typed: str, currency: str, min
         ("65.", "GBP", "“65.” is not an amount in GBP: write it as 65.00."),
         ("6e3", "GBP", "“6e3” is not an amount in GBP: write it as 65.00."),
         ("٦٥", "GBP", "“٦٥” is not an amount in GBP: write it as 65.00."),
-        (
-            "1234567890123",
-            "GBP",
-            "“1234567890123” has more than 12 figures before the point. Look at it again.",
-        ),
+        ("1234567890123", "GBP", "“1234567890123” has more than 12 figures before the point. Look at it again."),
     ],
 )
-def test_anything_else_is_refused_with_what_to_write_instead(
-    typed: str, currency: str, sentence: str
-) -> None:
+def test_anything_else_is_refused_with_what_to_write_instead(typed: str, currency: str, sentence: str) -> None:
     with pytest.raises(Refusal) as refused:
         money.parse(typed, currency)
     assert refused.value.message == sentence

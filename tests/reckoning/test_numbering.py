@@ -10,8 +10,7 @@ from ledger.reckoning.numbering import PlainForm
 
 
 @pytest.mark.parametrize(
-    ("n", "written"),
-    [(1, "I"), (4, "IV"), (9, "IX"), (14, "XIV"), (40, "XL"), (99, "XCIX"), (1994, "MCMXCIV")],
+    ("n", "written"), [(1, "I"), (4, "IV"), (9, "IX"), (14, "XIV"), (40, "XL"), (99, "XCIX"), (1994, "MCMXCIV")]
 )
 def test_roman_numerals(n: int, written: str) -> None:
     assert numbering.roman(n) == written
@@ -164,8 +163,7 @@ def test_an_inscription_comes_to_the_same_however_it_is_written(text: str, plain
 
 
 @pytest.mark.parametrize(
-    "text",
-    ["", "Mix", "Civil", "Low water", "Apple 2", "Epic", "AP two", "7/25 Low water", "7/", "No. 0", "IIII/V"],
+    "text", ["", "Mix", "Civil", "Low water", "Apple 2", "Epic", "AP two", "7/25 Low water", "7/", "No. 0", "IIII/V"]
 )
 def test_other_words_are_left_to_the_search(text: str) -> None:
     assert numbering.plain_form(text) is None

@@ -36,17 +36,14 @@ def test_good_steps_pass() -> None:
         ([(1, 6500), (11, -1)], "prices.1.price"),
     ],
 )
-def test_steps_that_leave_a_print_without_one_price_are_refused(
-    steps: list[tuple[int, int]], field: str
-) -> None:
+def test_steps_that_leave_a_print_without_one_price_are_refused(steps: list[tuple[int, int]], field: str) -> None:
     with pytest.raises(Refusal) as refused:
         prices.check_steps(steps)
     assert refused.value.field == field
 
 
 @pytest.mark.parametrize(
-    ("discount_by", "maker_receives"),
-    [("shared", 6480), ("maker", 6000), ("gallery", 7200), ("half", 6600)],
+    ("discount_by", "maker_receives"), [("shared", 6480), ("maker", 6000), ("gallery", 7200), ("half", 6600)]
 )
 def test_a_discount_from_120_to_108_is_borne_as_agreed(discount_by: str, maker_receives: int) -> None:
     kept = prices.commission(12000, 10800, 0, **PLAIN | {"discount_by": discount_by})
@@ -54,12 +51,9 @@ def test_a_discount_from_120_to_108_is_borne_as_agreed(discount_by: str, maker_r
 
 
 @pytest.mark.parametrize(
-    ("discount_by", "maker_receives"),
-    [("shared", 3480), ("maker", 3200), ("gallery", 3900), ("half", 3550)],
+    ("discount_by", "maker_receives"), [("shared", 3480), ("maker", 3200), ("gallery", 3900), ("half", 3550)]
 )
-def test_told_65_and_sold_at_58_leaves_the_maker_what_was_agreed(
-    discount_by: str, maker_receives: int
-) -> None:
+def test_told_65_and_sold_at_58_leaves_the_maker_what_was_agreed(discount_by: str, maker_receives: int) -> None:
     kept = prices.commission(6500, 5800, 0, **PLAIN | {"discount_by": discount_by})
     assert 5800 - kept == maker_receives
 

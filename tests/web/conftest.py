@@ -71,6 +71,7 @@ def _add(shape: WorkShape, prefix: str) -> Any:
             shape.price.minor("GBP", "price")
         facts = shape.model_dump(exclude={"price", "sizes"})
         return f"{prefix}/try/works/{works.add(book, works.WorkDraft(**facts)).id}"
+
     return act
 
 
@@ -97,8 +98,13 @@ def add_by_form(house: Here, who: Signed, sent: Sent) -> Any:
         done = house.record(who, _add(sent.read(WorkShape, "GBP"), ""), sent.repeat)
     except (Refusal, answers.Slips) as fault:
         form = sent.refused("Not added", fault)
-        return {"values": dict(form.values), "messages": dict(form.messages), "headline": form.headline,
-                "key": form.key, "problems": [one.field for one in form.problems]}
+        return {
+            "values": dict(form.values),
+            "messages": dict(form.messages),
+            "headline": form.headline,
+            "key": form.key,
+            "problems": [one.field for one in form.problems],
+        }
     return answers.see(done.path)
 
 
@@ -114,9 +120,7 @@ def refused(who: Signed) -> None:
 
 @pytest.fixture
 def app(sqlite_engine: Engine, tmp_path: Path) -> FastAPI:
-    settings = Settings(
-        data_dir=tmp_path, public_url="https://prints.example.org", allowed_hosts="studio.lan"
-    )
+    settings = Settings(data_dir=tmp_path, public_url="https://prints.example.org", allowed_hosts="studio.lan")
     made = make_app(sqlite_engine, settings, tmp_path)
     made.include_router(try_out)
     return made

@@ -14,8 +14,7 @@ from ledger.web import sentences
 from ledger.web.shapes import Mm, Percent, Shape, amount, mm, percent_said
 from tests.web.conftest import Clock
 
-WORK = {"title": "Low Water, No Witness", "artist": "Ottoline Marrack-Voe", "year_made": 2025,
-        "medium": "Photograph"}
+WORK = {"title": "Low Water, No Witness", "artist": "Ottoline Marrack-Voe", "year_made": 2025, "medium": "Photograph"}
 
 
 def count_works(engine: Engine) -> int:
@@ -28,7 +27,9 @@ def test_a_malformed_request_is_answered_with_the_fields_it_is_about(program: Te
     assert answer.status_code == 422
     assert answer.headers["content-type"] == "application/problem+json"
     assert answer.json() == {
-        "type": "about:blank", "title": "Unprocessable Content", "status": 422,
+        "type": "about:blank",
+        "title": "Unprocessable Content",
+        "status": 422,
         "detail": "Not taken. Two things to put right.",
         "errors": [
             {"field": "year_made", "message": "“25a” is not a whole number. Write 25."},
@@ -50,10 +51,9 @@ def test_a_rule_that_refuses_and_a_thing_that_is_not_there_are_told_apart(progra
 def test_another_currency_is_refused_with_a_sentence(program: TestClient) -> None:
     answer = program.post("/api/try/works", json={**WORK, "price": {"amount": "65.00", "currency": "EUR"}})
     assert answer.status_code == 422
-    assert answer.json()["errors"] == [{
-        "field": "price.currency",
-        "message": "“EUR” cannot stand in a book kept in GBP. Write what arrived in GBP.",
-    }]
+    assert answer.json()["errors"] == [
+        {"field": "price.currency", "message": "“EUR” cannot stand in a book kept in GBP. Write what arrived in GBP."}
+    ]
     bare = program.post("/api/try/works", json={**WORK, "price": "65.00"})
     assert bare.status_code == 422 and bare.json()["errors"][0]["field"] == "price"
 
@@ -130,17 +130,20 @@ def test_lengths_and_rates_are_read_exactly() -> None:
     assert amount(6500, "GBP") == {"amount": "65.00", "currency": "GBP"}
 
 
-@pytest.mark.parametrize(("typed", "sentence"), [
-    ({"width_mm": "0.0001"}, "“0.0001” has more decimals than are kept. Use 3 at most."),
-    ({"width_mm": "wide"}, "“wide” is not a number. Write it in figures, such as 127.5."),
-    ({"width_mm": "6,5"}, "“6,5” has a comma: write 6.5."),
-    ({"width_mm": "1,234"}, "“1,234” has a comma: write 1.234 or 1234."),
-    ({"width_mm": "-5"}, "“-5” is not a number. Write it in figures, such as 127.5."),
-    ({"width_mm": "1e3"}, "“1e3” is not a number. Write it in figures, such as 127.5."),
-    ({"width_mm": [1]}, "Write this as a number, such as 127.5."),
-    ({"width_mm": True}, "Write this as a number, such as 127.5."),
-    ({"on": "31 June"}, "“31 June” is not a day. Write year, month and day, such as 2026-05-04."),
-    ({"sure": "maybe"}, "“maybe” is neither true nor false."),
-])
+@pytest.mark.parametrize(
+    ("typed", "sentence"),
+    [
+        ({"width_mm": "0.0001"}, "“0.0001” has more decimals than are kept. Use 3 at most."),
+        ({"width_mm": "wide"}, "“wide” is not a number. Write it in figures, such as 127.5."),
+        ({"width_mm": "6,5"}, "“6,5” has a comma: write 6.5."),
+        ({"width_mm": "1,234"}, "“1,234” has a comma: write 1.234 or 1234."),
+        ({"width_mm": "-5"}, "“-5” is not a number. Write it in figures, such as 127.5."),
+        ({"width_mm": "1e3"}, "“1e3” is not a number. Write it in figures, such as 127.5."),
+        ({"width_mm": [1]}, "Write this as a number, such as 127.5."),
+        ({"width_mm": True}, "Write this as a number, such as 127.5."),
+        ({"on": "31 June"}, "“31 June” is not a day. Write year, month and day, such as 2026-05-04."),
+        ({"sure": "maybe"}, "“maybe” is neither true nor false."),
+    ],
+)
 def test_what_was_typed_is_quoted_and_what_to_write_is_said(typed: dict[str, object], sentence: str) -> None:
     assert said(**typed) == sentence

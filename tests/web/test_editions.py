@@ -222,6 +222,7 @@ def test_the_api_margin_adds_up_with_and_without_own_labour(
 ) -> None:
     said = program.get("/api/editions/1/margin").json()
     for worth in (said, said["without_own_labour"]):
+
         def pence(name: str, of: dict[str, Any] = worth) -> int:
             return int(of[name]["amount"].replace(".", ""))
 

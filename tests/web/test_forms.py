@@ -6,9 +6,16 @@ from starlette.testclient import TestClient
 from tests.web.test_answers import count_works
 
 TYPED = {
-    "idempotency_key": "once", "title": "Low Water, No Witness", "artist": "Ottoline Marrack-Voe",
-    "year_made": "2025", "medium": "Photograph", "price": "£65.00",
-    "sizes.0.label": "", "sizes.0.width_mm": "", "sizes.1.label": "small", "sizes.1.width_mm": "127.5",
+    "idempotency_key": "once",
+    "title": "Low Water, No Witness",
+    "artist": "Ottoline Marrack-Voe",
+    "year_made": "2025",
+    "medium": "Photograph",
+    "price": "£65.00",
+    "sizes.0.label": "",
+    "sizes.0.width_mm": "",
+    "sizes.1.label": "small",
+    "sizes.1.width_mm": "127.5",
 }
 
 

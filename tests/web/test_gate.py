@@ -19,35 +19,45 @@ from tests.web.conftest import EMAIL, HOME, PASSWORD, browser_of
 SIGN_IN = {"email": EMAIL, "password": PASSWORD}
 
 
-@pytest.mark.parametrize("host", [
-    "localhost", "127.0.0.1:8000", "[::1]:8000", "prints.example.org", "PRINTS.example.org",
-    "studio.lan:8000",
-])
+@pytest.mark.parametrize(
+    "host", ["localhost", "127.0.0.1:8000", "[::1]:8000", "prints.example.org", "PRINTS.example.org", "studio.lan:8000"]
+)
 def test_the_ledger_answers_under_its_own_names(stranger: TestClient, host: str) -> None:
     assert stranger.get("/health/live", headers={"host": host}).status_code == 200
 
 
-@pytest.mark.parametrize("host", [
-    "elsewhere.example", "prints.example.org.elsewhere.example", "xprints.example.org",
-    "prints.example.org@x", "", "localhost:8000/x", "10.0.0.1",
-])
+@pytest.mark.parametrize(
+    "host",
+    [
+        "elsewhere.example",
+        "prints.example.org.elsewhere.example",
+        "xprints.example.org",
+        "prints.example.org@x",
+        "",
+        "localhost:8000/x",
+        "10.0.0.1",
+    ],
+)
 def test_no_other_name_is_answered(stranger: TestClient, host: str) -> None:
     answer = stranger.get("/health/live", headers={"host": host, "x-forwarded-host": "localhost"})
     assert answer.status_code == 421
 
 
-@pytest.mark.parametrize(("headers", "status"), [
-    ({"sec-fetch-site": "same-origin"}, 303),
-    ({"sec-fetch-site": "same-site"}, 403),
-    ({"sec-fetch-site": "cross-site"}, 403),
-    ({"sec-fetch-site": "none"}, 403),
-    ({"sec-fetch-site": "cross-site", "origin": HOME}, 403),
-    ({"origin": HOME}, 303),
-    ({"origin": "http://localhost:8000.elsewhere.example"}, 403),
-    ({"origin": "https://localhost:8000"}, 403),
-    ({"origin": "null"}, 403),
-    ({}, 403),
-])
+@pytest.mark.parametrize(
+    ("headers", "status"),
+    [
+        ({"sec-fetch-site": "same-origin"}, 303),
+        ({"sec-fetch-site": "same-site"}, 403),
+        ({"sec-fetch-site": "cross-site"}, 403),
+        ({"sec-fetch-site": "none"}, 403),
+        ({"sec-fetch-site": "cross-site", "origin": HOME}, 403),
+        ({"origin": HOME}, 303),
+        ({"origin": "http://localhost:8000.elsewhere.example"}, 403),
+        ({"origin": "https://localhost:8000"}, 403),
+        ({"origin": "null"}, 403),
+        ({}, 403),
+    ],
+)
 def test_a_form_is_carried_out_only_from_our_own_page(
     app: FastAPI, who: object, headers: dict[str, str], status: int
 ) -> None:
@@ -55,9 +65,7 @@ def test_a_form_is_carried_out_only_from_our_own_page(
     assert client.post("/sign-in", data=SIGN_IN).status_code == status
 
 
-def test_a_form_on_the_public_address_is_our_own_behind_a_proxy_that_ends_https(
-    app: FastAPI, who: object
-) -> None:
+def test_a_form_on_the_public_address_is_our_own_behind_a_proxy_that_ends_https(app: FastAPI, who: object) -> None:
     client = TestClient(app, base_url="http://prints.example.org", follow_redirects=False)
     good = client.post("/sign-in", data=SIGN_IN, headers={"origin": "https://prints.example.org"})
     bad = client.post("/sign-in", data=SIGN_IN, headers={"origin": "http://prints.example.org"})
@@ -75,10 +83,14 @@ def test_a_body_announced_too_large_is_not_read(stranger: TestClient) -> None:
     assert answer.status_code == 413
 
 
-@pytest.mark.parametrize(("path", "kind"), [
-    ("/sign-in", "application/x-www-form-urlencoded"), ("/sign-in", "multipart/form-data; boundary=x"),
-    ("/api/try/works", "application/json"),
-])
+@pytest.mark.parametrize(
+    ("path", "kind"),
+    [
+        ("/sign-in", "application/x-www-form-urlencoded"),
+        ("/sign-in", "multipart/form-data; boundary=x"),
+        ("/api/try/works", "application/json"),
+    ],
+)
 def test_a_body_of_unknown_length_is_counted_while_it_is_read(
     app: FastAPI, program: TestClient, path: str, kind: str
 ) -> None:
@@ -106,11 +118,19 @@ async def _send_in_pieces(app: FastAPI, path: str, kind: str, authorization: str
     headers = {"host": "localhost", "content-type": kind, "authorization": authorization}
     if not path.startswith("/api"):
         headers["sec-fetch-site"] = "same-origin"
-    await app({
-        "type": "http", "method": "POST", "scheme": "http", "path": path, "query_string": b"",
-        "root_path": "",
-        "headers": [(name.encode(), value.encode()) for name, value in headers.items()],
-    }, receive, send)
+    await app(
+        {
+            "type": "http",
+            "method": "POST",
+            "scheme": "http",
+            "path": path,
+            "query_string": b"",
+            "root_path": "",
+            "headers": [(name.encode(), value.encode()) for name, value in headers.items()],
+        },
+        receive,
+        send,
+    )
     return read, status
 
 
@@ -120,10 +140,19 @@ def test_only_the_doors_for_pictures_take_more_than_a_page_of_words() -> None:
     assert not doors.fullmatch("/works/3/picture/x") and not doors.fullmatch("/x/works/3/picture")
 
 
-@pytest.mark.parametrize(("path", "status"), [
-    ("/sign-in", 200), ("/nothing-here", 404), ("/static/book.css", 200), ("/static/nothing.css", 404),
-    ("/api/nothing", 404), ("/openapi.json", 200), ("/health/live", 200), ("/try/refused", 303),
-])
+@pytest.mark.parametrize(
+    ("path", "status"),
+    [
+        ("/sign-in", 200),
+        ("/nothing-here", 404),
+        ("/static/book.css", 200),
+        ("/static/nothing.css", 404),
+        ("/api/nothing", 404),
+        ("/openapi.json", 200),
+        ("/health/live", 200),
+        ("/try/refused", 303),
+    ],
+)
 def test_every_answer_carries_the_security_headers(stranger: TestClient, path: str, status: int) -> None:
     answer = stranger.get(path)
     assert answer.status_code == status
@@ -135,9 +164,7 @@ def test_every_answer_carries_the_security_headers(stranger: TestClient, path: s
     assert "strict-transport-security" not in answer.headers
 
 
-def test_the_refusals_of_the_gate_and_an_unforeseen_fault_carry_them_too(
-    app: FastAPI, maker: TestClient
-) -> None:
+def test_the_refusals_of_the_gate_and_an_unforeseen_fault_carry_them_too(app: FastAPI, maker: TestClient) -> None:
     careless = TestClient(app, base_url=HOME, raise_server_exceptions=False, cookies=dict(maker.cookies))
     wrong = careless.get("/health/live", headers={"host": "elsewhere.example"})
     refused = careless.post("/sign-out")

@@ -59,8 +59,10 @@ def test_every_page_of_a_certificate_says_whether_it_was_signed(
     kept = [] if signed else unsign(sqlite_ledger)
     with reading(sqlite_ledger) as session:
         entry = evidence.place_of(session, view.id).entry
-    words = f"Signed, entry {entry} of the record." if signed else (
-        f"Issued before signing began, entry {entry} of the record; a reissue signs it."
+    words = (
+        f"Signed, entry {entry} of the record."
+        if signed
+        else (f"Issued before signing began, entry {entry} of the record; a reissue signs it.")
     )
     assert words in told(stranger, f"/c/{view.code}")
     assert words in told(maker, f"/pieces/{view.piece_id}")

@@ -23,10 +23,7 @@ def road(sqlite_engine: Engine) -> list[int]:
     cast.road(sqlite_engine)
     with cast.acting(sqlite_engine) as book:
         for name, kind, fee, packing in (("Fairs", "fair", 175, 60), ("Galleries", "gallery", 0, 110)):
-            occasions.add_channel(
-                book,
-                occasions.ChannelDraft(name=name, kind=kind, fee_bp=fee, packing_minor=packing),
-            )
+            occasions.add_channel(book, occasions.ChannelDraft(name=name, kind=kind, fee_bp=fee, packing_minor=packing))
         run = runs.record(book, runs.RunDraft(edition_id=1, made_on=cast.MAY_4, sheets=5, good=5))
         costs.add(
             book, costs.CostDraft(basis="run", target_id=run.id, amount_minor=10820, spent_on=cast.MAY_4, note="lab")

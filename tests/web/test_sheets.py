@@ -56,7 +56,7 @@ def test_the_count_is_said_first_and_what_would_unlock_more(maker: TestClient, t
     assert "5 prints of 100 × 150 mm on A3, proven best." in text
     assert "All straight 4, all turned 3." in text
     assert "Every margin 1 mm less: 1 more." in text
-    assert text.count("<svg class=\"drawing\"") == 1 and "<li><b>The whole sheet</b>: cut on the printed marks" in text
+    assert text.count('<svg class="drawing"') == 1 and "<li><b>The whole sheet</b>: cut on the printed marks" in text
     assert text.count("Blades cut fingers") == 1
     with reading(two) as session:
         assert sheets.listing(session) == []
@@ -134,9 +134,7 @@ def test_the_sizes_of_an_edition_stand_in_the_form_and_its_pages_lead_there(make
     assert "19 prints of 60 × 90 mm on A3" in maker.post("/sheets/plan", data=posted).text
 
 
-def test_both_doors_keep_and_accept_the_same_plan(
-    maker: TestClient, program: TestClient, two: Engine
-) -> None:
+def test_both_doors_keep_and_accept_the_same_plan(maker: TestClient, program: TestClient, two: Engine) -> None:
     assert maker.post("/sheets/plan", data=of_two("keep")).headers["location"] == "/sheets/1"
     answer = program.post("/api/sheet-plans", json=ELEVEN)
     assert answer.status_code == 201 and answer.headers["location"] == "/api/sheet-plans/2"

@@ -19,9 +19,7 @@ IN = {"email": EMAIL, "password": PASSWORD}
 WRONG = {"email": EMAIL, "password": "not my password"}
 
 
-def test_a_new_ledger_has_no_account_and_no_default_password(
-    stranger: TestClient, sqlite_engine: Engine
-) -> None:
+def test_a_new_ledger_has_no_account_and_no_default_password(stranger: TestClient, sqlite_engine: Engine) -> None:
     with reading(sqlite_engine) as session:
         assert not accounts.any_account(session)
     for name in ("admin", "owner", EMAIL, ""):
@@ -55,13 +53,16 @@ def test_a_guessed_or_old_one_time_address_makes_nothing(
     assert stranger.post(f"/first/{secret}", data={**IN, "again": PASSWORD}).status_code == 404
 
 
-@pytest.mark.parametrize(("typed", "said"), [
-    ({"password": "short", "again": "short"}, "12 characters or more"),
-    ({"password": "aaaaaaaaaaaaaa", "again": "aaaaaaaaaaaaaa"}, "more than four different"),
-    ({"password": "ottoline-ottoline", "again": "ottoline-ottoline"}, "your own name"),
-    ({"again": "something else again"}, "not the same"),
-    ({"email": "Ottoline"}, "is not an e-mail address"),
-])
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ({"password": "short", "again": "short"}, "12 characters or more"),
+        ({"password": "aaaaaaaaaaaaaa", "again": "aaaaaaaaaaaaaa"}, "more than four different"),
+        ({"password": "ottoline-ottoline", "again": "ottoline-ottoline"}, "your own name"),
+        ({"again": "something else again"}, "not the same"),
+        ({"email": "Ottoline"}, "is not an e-mail address"),
+    ],
+)
 def test_a_first_account_that_would_be_guessed_is_refused_and_the_address_stays_good(
     stranger: TestClient, sqlite_engine: Engine, typed: dict[str, str], said: str
 ) -> None:
@@ -120,9 +121,7 @@ def test_on_the_studios_own_network_the_cookie_is_plain(stranger: TestClient, wh
 
 
 @pytest.mark.parametrize("base", ["https://localhost", "http://prints.example.org"])
-def test_where_the_browser_sees_https_the_cookie_is_bound_to_the_host(
-    app: FastAPI, who: Who, base: str
-) -> None:
+def test_where_the_browser_sees_https_the_cookie_is_bound_to_the_host(app: FastAPI, who: Who, base: str) -> None:
     cookie = browser_of(app, base).post("/sign-in", data=IN).headers["set-cookie"]
     assert cookie.startswith("__Host-session=") and "Secure" in cookie
     assert "HttpOnly" in cookie and "SameSite=lax" in cookie and "Path=/" in cookie and "Domain" not in cookie
@@ -156,9 +155,9 @@ def test_a_page_asked_for_signed_out_is_opened_after_signing_in(stranger: TestCl
     assert back.headers["location"] == "/settings/accounts?a=1"
 
 
-@pytest.mark.parametrize("path", [
-    "//elsewhere.example", "https://elsewhere.example", "/\\elsewhere.example", "javascript:1", "", "/\n/x",
-])
+@pytest.mark.parametrize(
+    "path", ["//elsewhere.example", "https://elsewhere.example", "/\\elsewhere.example", "javascript:1", "", "/\n/x"]
+)
 def test_signing_in_leads_nowhere_else(path: str) -> None:
     assert own_path(path) == "/"
 
@@ -200,9 +199,7 @@ def test_a_session_ends_after_two_weeks_however_busy(hand: Clock, maker: TestCli
     assert maker.get("/settings/accounts").status_code == 303
 
 
-def test_a_changed_password_signs_everybody_out_and_the_old_one_opens_nothing(
-    app: FastAPI, maker: TestClient
-) -> None:
+def test_a_changed_password_signs_everybody_out_and_the_old_one_opens_nothing(app: FastAPI, maker: TestClient) -> None:
     new = "another four words"
     typed = {"present": "a guess of mine", "password": new, "again": new}
     refused = maker.post("/settings/accounts/password", data=typed)
@@ -255,9 +252,7 @@ def test_a_closed_account_loses_its_sessions_and_tokens_at_once(
     with housekeeping(sqlite_engine) as session:
         other = accounts.make_account(session, "other@example.org", "x", clock.now())
         secret = accounts.open_session_for(session, other, clock.now())
-    answer = browser_of(app).post(
-        f"/settings/accounts/{who.account_id}/close", headers={"cookie": f"session={secret}"}
-    )
+    answer = browser_of(app).post(f"/settings/accounts/{who.account_id}/close", headers={"cookie": f"session={secret}"})
     assert answer.status_code == 303
     assert maker.get("/settings/accounts").status_code == 303
     assert program.get("/api/try/works/1").status_code == 401

@@ -274,9 +274,7 @@ def upgrade() -> None:
     op.create_table(
         "search_word",
         sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column(
-            "word", sa.String().with_variant(sa.String(collation="C"), "postgresql"), nullable=False
-        ),
+        sa.Column("word", sa.String().with_variant(sa.String(collation="C"), "postgresql"), nullable=False),
         sa.Column("work_id", sa.Integer(), nullable=True),
         sa.Column("person_id", sa.Integer(), nullable=True),
         sa.ForeignKeyConstraint(["person_id"], ["person.id"], name=op.f("fk_search_word_person_id")),
