@@ -19,6 +19,7 @@ from ledger.reckoning.lengths import INCH_UM
 from ledger.reckoning.measures import by_measure
 from ledger.reckoning.pixels import GOOD_PPI, PrintQuality, print_quality
 
+Kind = Literal["tiff", "jpeg", "pdf"]
 MOST_MEMORY = 3 << 30
 """Bytes of address space for the child."""
 LONGEST_SECONDS = 300
@@ -54,7 +55,8 @@ class LaidPicture:
 class LabSheet:
     """A sheet ready to be drawn. `usable` is within its margins.
 
-    `profile` is 'sRGB', or 'own' for the one of the first picture.
+    `blank` are finished pieces without a picture: they have trim marks, and stay white. `profile` is 'sRGB', or 'own'
+    for the one of the first picture.
     """
 
     width_um: int
@@ -62,6 +64,7 @@ class LabSheet:
     usable: Box
     ppi: int
     pictures: tuple[LaidPicture, ...]
+    blank: tuple[Box, ...] = ()
     profile: Literal["sRGB", "own"] = "sRGB"
 
     @property
@@ -76,16 +79,23 @@ class LabSheet:
     @cached_property
     def marks(self) -> LabMarks:
         """Trim marks, room for captions and the rule."""
-        return lab_marks(self.box, self.usable, [picture.piece for picture in self.pictures])
+        pieces = [*(picture.piece for picture in self.pictures), *(Piece(box, box) for box in self.blank)]
+        return lab_marks(self.box, self.usable, pieces)
+
+    @property
+    def captions(self) -> list[tuple[LaidPicture, TypeLine | None]]:
+        """Every picture with the room for its caption, None where the gutter is too narrow."""
+        return list(zip(self.pictures, self.marks.captions, strict=False))
 
 
 @dataclass(frozen=True)
 class Written:
-    """What was written: bits of a channel, the profile's name, and why there are not 16 bits where there are not."""
+    """What a file is: bits of a channel (0 for a PDF, which keeps those of its pictures), its profile's name, and a
+    sentence for all that is otherwise than one might expect."""
 
     bits: int
     profile: str
-    why_8_bits: str
+    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -96,6 +106,11 @@ class Resolution:
     quality: PrintQuality
     wanted_ppi: int
     warning: str
+
+
+def foretold(sheet: LabSheet, kind: Kind) -> Written:
+    """What a file of this kind will be, from the headers of the pictures. Raises Refusal as `write_tiff` does."""
+    return _written(_ask(sheet, kind, Path(), only_told=True))
 
 
 def write_tiff(sheet: LabSheet, target: Path) -> Written:
@@ -112,8 +127,8 @@ def write_jpeg(sheet: LabSheet, target: Path) -> Written:
     return _write(sheet, target, "jpeg")
 
 
-def pdf(sheet: LabSheet, title: str) -> tuple[bytes, tuple[str, ...]]:
-    """The sheet as a PDF at its true size, and a sentence for each picture that could not go in as it is.
+def write_pdf(sheet: LabSheet, target: Path, title: str) -> Written:
+    """Write the sheet as a PDF at its true size.
 
     A JPEG of grey or RGB passes through with its own profile, less its metadata; another picture is converted
     to the sheet's profile, whole. Raises Refusal as `write_tiff` does.
@@ -121,17 +136,15 @@ def pdf(sheet: LabSheet, title: str) -> tuple[bytes, tuple[str, ...]]:
     with tempfile.TemporaryDirectory() as scratch:
         told = _ask(sheet, "pdf", Path(scratch))
         ready = {each["master"]: (each, *_files(each)) for each in told["ready"]}
-    printed, changed = [], []
+    printed = []
     for picture in sheet.pictures:
         about, jpeg, profile = ready[str(picture.master.resolve())]
         size = picture.width_px, picture.height_px
         kept = lab_pdf.KeptPicture(jpeg, profile, *size, turning=about["turning"], grey=about["grey"])
         printed.append(lab_pdf.PrintedPicture(kept, picture.piece.printed, picture.turned))
-        if not about["passed"]:
-            changed.append(f"“{picture.title}” goes into the PDF as a new JPEG, in {told['profile']}.")
-    marks = sheet.marks
-    page = lab_pdf.render(title, sheet.box, printed, marks.lines, _texts(sheet, marks))
-    return page, tuple(dict.fromkeys(changed))
+    page = lab_pdf.render(title, sheet.box, printed, sheet.marks.lines, _texts(sheet))
+    target.write_bytes(page)
+    return _written(told)
 
 
 def _files(about: dict[str, Any]) -> tuple[bytes, bytes]:
@@ -153,10 +166,9 @@ def shortcomings(sheet: LabSheet) -> tuple[str, ...]:
     """Sentences for all that is not as one would wish: low pictures, cut pictures, captions or a rule left out."""
     told = [each.warning for each in resolutions(sheet)]
     told += [_cut_off(picture) for picture in sheet.pictures]
-    marks = sheet.marks
-    if any(picture.caption and not place for picture, place in zip(sheet.pictures, marks.captions, strict=True)):
+    if any(picture.caption and not place for picture, place in sheet.captions):
         told.append("Captions are left out where the gutter is too narrow for type that can be read.")
-    if marks.rule is None:
+    if sheet.marks.rule is None:
         told.append("The rule of 100 mm is left out: no free place on the sheet is long enough.")
     return tuple(dict.fromkeys(sentence for sentence in told if sentence))
 
@@ -171,12 +183,12 @@ def _cut_off(picture: LaidPicture) -> str:
     return f"“{picture.title}” is not of the shape of its place: {lost_bp / 100:.0f} % is cut off, {ends} alike."
 
 
-def order_note(sheet: LabSheet, written: Written | None) -> str:
-    """What to write to the lab with the order, a line for each thing it should know; `written` None for a PDF."""
+def order_note(sheet: LabSheet, written: Written) -> str:
+    """What to write to the lab with the order, a line for each thing it should know."""
     width, height = sheet.size_px
     size = f"Sheet {by_measure(sheet.width_um, sheet.height_um)}"
     lines = [ADVICE]
-    if written:
+    if written.bits:
         lines += [
             f"{size}: {width} × {height} px at {sheet.ppi} pixels an inch.",
             f"Colour profile {written.profile}, embedded; {written.bits} bits a channel.",
@@ -192,15 +204,19 @@ def order_note(sheet: LabSheet, written: Written | None) -> str:
 # The child
 
 
-def _write(sheet: LabSheet, target: Path, want: str) -> Written:
+def _write(sheet: LabSheet, target: Path, kind: Kind) -> Written:
     try:
-        return Written(**_ask(sheet, want, target))
+        return _written(_ask(sheet, kind, target))
     except BaseException:
         target.unlink(missing_ok=True)
         raise
 
 
-def _ask(sheet: LabSheet, want: str, target: Path) -> dict[str, Any]:
+def _written(told: dict[str, Any]) -> Written:
+    return Written(told["bits"], told["profile"], tuple(told["notes"]))
+
+
+def _ask(sheet: LabSheet, kind: Kind, target: Path, *, only_told: bool = False) -> dict[str, Any]:
     width, height = sheet.size_px
     if width * height > MOST_PIXELS:
         raise Refusal(
@@ -208,20 +224,21 @@ def _ask(sheet: LabSheet, want: str, target: Path) -> dict[str, Any]:
             "choose a smaller sheet, or fewer pixels an inch.",
             field="ppi",
         )
-    marks = sheet.marks
     try:
         return ask(
             "ledger.lab_sheet_child",
             {
-                "want": want,
+                "kind": kind,
+                "only_told": only_told,
                 "target": str(target.resolve()),
                 "width_px": width,
                 "height_px": height,
                 "ppi": sheet.ppi,
                 "profile": sheet.profile,
+                "memory": MOST_MEMORY,
                 "pictures": [_picture(picture, sheet.ppi) for picture in sheet.pictures],
-                "lines": [_stroke(line, sheet.ppi) for line in marks.lines],
-                "texts": [_text(place, text, sheet.ppi) for place, text in _texts(sheet, marks)],
+                "lines": [_stroke(line, sheet.ppi) for line in sheet.marks.lines],
+                "texts": [_text(place, text, sheet.ppi) for place, text in _texts(sheet)],
                 "face": str(faces.file_of(faces.REGULAR)),
             },
             memory=MOST_MEMORY,
@@ -262,14 +279,14 @@ def _text(place: TypeLine, text: str, ppi: int) -> dict[str, Any]:
     return {"x_px": pixels(place.x_um, ppi), "y_px": pixels(place.y_um, ppi), "size_px": size, "text": text}
 
 
-def _texts(sheet: LabSheet, marks: LabMarks) -> list[tuple[TypeLine, str]]:
+def _texts(sheet: LabSheet) -> list[tuple[TypeLine, str]]:
     """The captions that have room, cut where they are too long, and the name of the rule."""
     texts = []
-    for picture, place in zip(sheet.pictures, marks.captions, strict=True):
+    for picture, place in sheet.captions:
         if place and picture.caption:
             faces.check_text(picture.caption, f"The caption of “{picture.title}”")
             points = place.size_um / 1000 * faces.POINTS_A_MM
             texts.append((place, faces.cut(faces.folded(picture.caption), place.width_um / 1000, (points,))[0]))
-    if marks.rule:
-        texts.append((marks.rule, RULE))
+    if sheet.marks.rule:
+        texts.append((sheet.marks.rule, RULE))
     return texts

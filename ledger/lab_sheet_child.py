@@ -23,34 +23,43 @@ INK = 40
 """The grey of marks and captions, of 255."""
 BEST_JPEG = {"quality": 98, "subsampling": 0}
 SRGB = "sRGB"
+DEEP_SHEET_BYTES, DEEP_MASTER_BYTES, OTHER_BYTES = 6, 13, 150 << 20
+"""Memory a sheet of 16 bits takes for each pixel of its own and of its largest master, and beside those: measured."""
 
 Asked = dict[str, Any]
 
 
 def answer(asked: Asked) -> dict[str, Any]:
-    """Do what is asked for in `want`: 'tiff', 'jpeg' or the pictures of a 'pdf'."""
-    return _ready_for_pdf(asked) if asked["want"] == "pdf" else _drawn(asked)
+    """Make what is asked for in `kind`: 'tiff', 'jpeg' or the pictures of a 'pdf'; or only tell what it will be."""
+    profile, name = _sheet_profile(asked)
+    if asked["kind"] == "pdf":
+        changed = list(dict.fromkeys(picture["title"] for picture in asked["pictures"] if not _passes(picture)))
+        notes = [f"“{title}” goes into the PDF as a new JPEG, in {name}." for title in changed]
+        ready = [] if asked["only_told"] else _ready_for_pdf(asked, profile)
+        return {"bits": 0, "profile": name, "notes": notes, "ready": ready}
+    why_8 = _why_8_bits(asked, profile, name) if asked["kind"] == "tiff" else ""
+    deep = asked["kind"] == "tiff" and not why_8
+    if not asked["only_told"]:
+        _draw(asked, profile, deep=deep)
+    return {"bits": 16 if deep else 8, "profile": name, "notes": [why_8] if why_8 else []}
 
 
 # The sheet
 
 
-def _drawn(asked: Asked) -> dict[str, Any]:
-    profile, name = _sheet_profile(asked)
-    why_8 = _why_8_bits(asked, profile, name) if asked["want"] == "tiff" else "A JPEG has 8 bits a channel."
+def _draw(asked: Asked, profile: bytes, *, deep: bool) -> None:
     paper = _paper(asked)
-    sheet = [paper.convert("RGB")] if why_8 else [joined(paper, paper) for _ in range(3)]
+    sheet = [joined(paper, paper) for _ in range(3)] if deep else [paper.convert("RGB")]
     del paper
     for _, placed in groupby(sorted(asked["pictures"], key=_master), key=_master):
-        _place(sheet, list(placed), profile, deep=not why_8)
+        _place(sheet, list(placed), profile, deep=deep)
     target = Path(asked["target"])
-    if asked["want"] == "jpeg":
+    if asked["kind"] == "jpeg":
         density = (asked["ppi"], asked["ppi"])
         sheet[0].save(target, "JPEG", dpi=density, icc_profile=profile, **BEST_JPEG)
     else:
         with target.open("wb") as opened_target:
             plain_tiff.write(opened_target, sheet, asked["ppi"], profile)
-    return {"bits": 8 if why_8 else 16, "profile": name, "why_8_bits": why_8}
 
 
 def _master(picture: Asked) -> str:
@@ -165,6 +174,7 @@ def _in_sheet_profile(image: Image.Image, own: bytes, profile: bytes) -> Image.I
 
 def _why_8_bits(asked: Asked, profile: bytes, name: str) -> str:
     """Why the sheet has 8 bits a channel; nothing where it can have 16."""
+    largest = 0
     for picture in asked["pictures"]:
         title, master = picture["title"], Path(picture["master"])
         with _named(picture), opened(master, picture["kind"]) as image:
@@ -179,44 +189,52 @@ def _why_8_bits(asked: Asked, profile: bytes, name: str) -> str:
                 )
             if not is_deep(image, master):
                 return f"8 bits a channel, not 16: “{title}” is not plain grey or RGB."
+            largest = max(largest, image.width * image.height)
+    needed = DEEP_SHEET_BYTES * asked["width_px"] * asked["height_px"] + DEEP_MASTER_BYTES * largest + OTHER_BYTES
+    if needed > asked["memory"]:
+        return (
+            f"8 bits a channel, not 16: with 16 the sheet and its largest picture would need {needed / 2**30:.1f} GB."
+        )
     return "" if asked["pictures"] else "8 bits a channel, not 16: there is no picture on the sheet."
 
 
 # The pictures for a PDF
 
 
-def _ready_for_pdf(asked: Asked) -> dict[str, Any]:
+def _passes(picture: Asked) -> bool:
+    """Whether a master goes into a PDF as it is: a JPEG of grey or RGB whose profile is of the same."""
+    with _named(picture), opened(Path(picture["master"]), picture["kind"]) as image:
+        held = profile_of(image)
+        fitting = held is None or held.profile.xcolor_space.strip() == ("GRAY" if image.mode == "L" else "RGB")
+        return picture["kind"] == "JPEG" and image.mode in ("L", "RGB") and fitting
+
+
+def _ready_for_pdf(asked: Asked, profile: bytes) -> list[dict[str, Any]]:
     """Each distinct master as a JPEG without metadata: one of grey or RGB as it is, another converted whole."""
-    profile, name = _sheet_profile(asked)
     ready: dict[str, dict[str, Any]] = {}
     for picture in asked["pictures"]:
-        master = picture["master"]
-        if master not in ready:
+        if picture["master"] not in ready:
             with _named(picture):
-                ready[master] = _jpeg_of(picture, Path(asked["target"]) / f"{len(ready)}", profile)
-    return {"profile": name, "ready": list(ready.values())}
+                ready[picture["master"]] = _jpeg_of(picture, Path(asked["target"]) / f"{len(ready)}", profile)
+    return list(ready.values())
 
 
 def _jpeg_of(picture: Asked, beside: Path, profile: bytes) -> dict[str, Any]:
-    master, kind = Path(picture["master"]), picture["kind"]
-    with opened(master, kind) as image:
-        turning, grey, held = turning_of(image), image.mode == "L", profile_of(image)
-        space = "GRAY" if grey else "RGB"
-        fitting = held is None or held.profile.xcolor_space.strip() == space
-        passed = kind == "JPEG" and image.mode in ("L", "RGB") and fitting
-        if passed:
+    master, kind, passes = Path(picture["master"]), picture["kind"], _passes(picture)
+    jpeg, icc = beside.with_suffix(".jpg"), beside.with_suffix(".icc")
+    turning, grey = 1, False
+    if passes:
+        with opened(master, kind) as image:
+            turning, grey = turning_of(image), image.mode == "L"
             image.load()  # so that none goes in that breaks off
             profile = _held_profile(image) or (grey_file() if grey else srgb_file())
-    jpeg, icc = beside.with_suffix(".jpg"), beside.with_suffix(".icc")
-    icc.write_bytes(profile)
-    if passed:
         jpeg.write_bytes(without_metadata(master.read_bytes()))
     else:
         plain = _in_sheet_profile(*_decoded(master, kind), profile)
         plain.info = {}
         plain.save(jpeg, "JPEG", **BEST_JPEG)
-    about = {"turning": turning if passed else 1, "grey": grey and passed, "passed": passed}
-    return {"master": str(master), "jpeg": str(jpeg), "icc": str(icc), **about}
+    icc.write_bytes(profile)
+    return {"master": str(master), "jpeg": str(jpeg), "icc": str(icc), "turning": turning, "grey": grey}
 
 
 if __name__ == "__main__":

@@ -15,7 +15,18 @@ from PIL import Image, ImageChops, ImageCms, ImageStat
 
 from ledger import lab_sheet
 from ledger.errors import Refusal
-from ledger.lab_sheet import LabSheet, LaidPicture, order_note, pdf, resolutions, shortcomings, write_jpeg, write_tiff
+from ledger.lab_sheet import (
+    LabSheet,
+    LaidPicture,
+    Written,
+    foretold,
+    order_note,
+    resolutions,
+    shortcomings,
+    write_jpeg,
+    write_pdf,
+    write_tiff,
+)
 from ledger.profiles import grey_file
 from ledger.reckoning.lab_marks import Box, lay
 from ledger.reckoning.sheet_layout import Placed
@@ -97,6 +108,13 @@ def lanczos(pixels: np.ndarray, width: int, height: int) -> np.ndarray:
     across = across.round().clip(0, brightest)
     down = np.einsum("yi,ix...->yx...", weights(height, pixels.shape[0]), across, optimize=True)
     return np.asarray(down.round().clip(0, brightest))
+
+
+def pdf_of(folder: Path, sheet: LabSheet) -> tuple[bytes, tuple[str, ...]]:
+    """The PDF, and what is told of it; the same is told before it is made."""
+    written = write_pdf(sheet, folder / "sheet.pdf", "Sheet")
+    assert foretold(sheet, "pdf") == written
+    return (folder / "sheet.pdf").read_bytes(), written.notes
 
 
 def difference(one: np.ndarray, other: np.ndarray) -> int:
@@ -195,7 +213,7 @@ def test_the_same_sheet_is_the_same_file(tmp_path: Path) -> None:
 def test_16_bit_masters_in_the_sheets_profile_make_a_16_bit_sheet(tmp_path: Path, options: dict[str, Any]) -> None:
     pixels = deep_colours(600, 400)
     sheet = a_sheet(laid(kept16(tmp_path, pixels, **options), size=(600, 400)))
-    assert write_tiff(sheet, tmp_path / "sheet.tif") == lab_sheet.Written(16, "sRGB", "")
+    assert write_tiff(sheet, tmp_path / "sheet.tif") == Written(16, "sRGB", ())
     found = np.asarray(tifffile.imread(tmp_path / "sheet.tif"))
     assert found.dtype == np.uint16
     assert difference(part(found), lanczos(pixels, 300, 200)) <= 1
@@ -234,7 +252,7 @@ def test_the_pictures_own_profile_keeps_16_bits(tmp_path: Path) -> None:
     profile = wide_gamut_profile()
     picture = laid(kept16(tmp_path, deep_colours(300, 200), iccprofile=profile), size=(300, 200))
     written = write_tiff(a_sheet(picture, profile="own"), tmp_path / "sheet.tif")
-    assert written == lab_sheet.Written(16, "Wide test", "")
+    assert written == Written(16, "Wide test", ())
     with tifffile.TiffFile(tmp_path / "sheet.tif") as opened:
         assert opened.pages[0].tags[34675].value == profile
 
@@ -259,8 +277,30 @@ def test_a_sheet_of_8_bits_says_which_picture_is_the_reason(tmp_path: Path) -> N
         ),
     ):
         written = write_tiff(a_sheet(*pictures), tmp_path / "sheet.tif")
-        assert (written.bits, written.why_8_bits) == (8, said)
+        assert (written.bits, written.notes) == (8, (said,))
+        assert foretold(a_sheet(*pictures), "tiff") == written
         assert tifffile.imread(tmp_path / "sheet.tif").dtype == np.uint8
+
+
+def test_a_sheet_of_16_bits_for_which_the_memory_does_not_reach_is_made_with_8_and_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(lab_sheet, "MOST_MEMORY", 500 << 20)
+    picture = laid(kept16(tmp_path, deep_colours(300, 200)), size=(300, 200))
+    large = a_sheet(picture, width_um=1_500_000, height_um=1_500_000, ppi=PPI * 2)
+    assert foretold(large, "tiff").notes == (
+        "8 bits a channel, not 16: with 16 the sheet and its largest picture would need 0.9 GB.",
+    )
+    assert foretold(a_sheet(picture), "tiff").bits == 16
+
+
+def test_a_piece_without_a_picture_has_its_trim_marks_and_stays_white(tmp_path: Path) -> None:
+    picture, empty = laid(kept(tmp_path, colours(300, 200))), Box(110_000, 30_000, 186_200, 80_800)
+    sheet = a_sheet(picture, blank=(empty,))
+    pixels = tiff_of(tmp_path, sheet)
+    assert part(pixels, empty).min() == 255
+    beside = Box(empty.right_um - 300, empty.top_um - 2_500, empty.right_um + 300, empty.top_um - 1_000)
+    assert part(pixels, beside).min() < 128 < part(tiff_of(tmp_path, a_sheet(picture)), beside).min()
 
 
 # Colour
@@ -296,7 +336,7 @@ def test_a_cmyk_picture_becomes_the_colours_it_stands_for(tmp_path: Path) -> Non
     ink = kept(tmp_path, Image.new("CMYK", (600, 400), (0, 255, 255, 0)), "ink.jpg", quality=95)
     sheet = a_sheet(laid(ink))
     assert difference(part(tiff_of(tmp_path, sheet)), np.full((200, 300, 3), (255, 0, 0))) <= 6
-    data, told = pdf(sheet, "Sheet")
+    data, told = pdf_of(tmp_path, sheet)
     assert told == ("“Pellow, Two Tides” goes into the PDF as a new JPEG, in sRGB.",)
     (image,) = objects(data, "/Subtype", "/Image")
     assert Image.open(io.BytesIO(image._data)).mode == "RGB"
@@ -321,7 +361,7 @@ def test_no_place_and_no_other_metadata_leaves_with_a_sheet(tmp_path: Path) -> N
     sheet = a_sheet(laid(master))
     write_tiff(sheet, tmp_path / "sheet.tif")
     write_jpeg(sheet, tmp_path / "sheet.jpg")
-    data, _ = pdf(sheet, "Sheet")
+    data, _ = pdf_of(tmp_path, sheet)
     (tmp_path / "sheet.pdf").write_bytes(data)
     for name in ("sheet.tif", "sheet.jpg", "sheet.pdf"):
         plain = (tmp_path / name).read_bytes()
@@ -342,7 +382,7 @@ def test_a_picture_held_sideways_stands_upright_on_the_sheet_and_in_the_pdf(tmp_
     sheet = a_sheet(laid(master, size=(600, 400)))
     wanted = Image.fromarray(np.asarray(upright.resize((300, 200), Image.Resampling.LANCZOS))).convert("L")
     found = Image.fromarray(part(tiff_of(tmp_path, sheet))).convert("L")
-    drawn = rendered(pdf(sheet, "Sheet")[0], dpi=PPI).crop(BOX.in_pixels(PPI))
+    drawn = rendered(pdf_of(tmp_path, sheet)[0], dpi=PPI).crop(BOX.in_pixels(PPI))
     for image in (found, drawn):
         assert ImageStat.Stat(ImageChops.difference(image, wanted)).mean[0] < 6
 
@@ -357,7 +397,7 @@ def streams(data: bytes) -> list[bytes]:
 def test_a_jpeg_without_metadata_passes_into_the_pdf_byte_for_byte_and_once(tmp_path: Path) -> None:
     master = kept(tmp_path, colours(600, 400), "plain.jpg", quality=95)
     other = Box(110_000, 30_000, 186_200, 80_800)
-    data, told = pdf(a_sheet(laid(master), laid(master, other)), "Sheet")
+    data, told = pdf_of(tmp_path, a_sheet(laid(master), laid(master, other)))
     assert streams(data) == [master.read_bytes()]
     assert told == ()
 
@@ -369,7 +409,7 @@ def test_a_jpeg_with_metadata_passes_with_every_pixel_as_it_was(tmp_path: Path, 
     master = kept(tmp_path, colours(600, 400), "gps.jpg", **options)
     # a second picture behind the first, as cameras add one to look at
     master.write_bytes(master.read_bytes() + master.read_bytes())
-    data, told = pdf(a_sheet(laid(master)), "Sheet")
+    data, told = pdf_of(tmp_path, a_sheet(laid(master)))
     (jpeg,) = streams(data)
     assert not [trace for trace in TRACES if trace in jpeg]
     assert difference(np.asarray(Image.open(io.BytesIO(jpeg))), np.asarray(Image.open(master))) == 0
@@ -385,7 +425,7 @@ def test_the_pdf_shows_what_the_tiff_shows_at_its_true_size(tmp_path: Path, mode
     turned = Box(120_000, 20_000, 170_800, 96_200)
     pictures = laid(master, caption="Pellow 7/25"), laid(master, turned, turned=False)
     sheet = a_sheet(*pictures)
-    data, _ = pdf(sheet, "Sheet")
+    data, _ = pdf_of(tmp_path, sheet)
     assert sizes_mm(data) == [(200, 150)]
     assert "Pellow 7/25" in words(data)
     assert "100 mm" in words(data)
@@ -398,7 +438,7 @@ def test_the_pdf_shows_what_the_tiff_shows_at_its_true_size(tmp_path: Path, mode
 def test_a_master_that_is_no_jpeg_is_made_one_for_the_pdf_with_a_sentence(tmp_path: Path) -> None:
     image = colours(600, 400)
     master = kept(tmp_path, image, icc_profile=wide_gamut_profile())
-    data, told = pdf(a_sheet(laid(master)), "Sheet")
+    data, told = pdf_of(tmp_path, a_sheet(laid(master)))
     assert told == ("“Pellow, Two Tides” goes into the PDF as a new JPEG, in sRGB.",)
     (jpeg,) = streams(data)
     wanted = Image.fromarray(converted(image, wide_gamut_profile()))
@@ -410,7 +450,7 @@ def test_a_master_that_is_no_jpeg_is_made_one_for_the_pdf_with_a_sentence(tmp_pa
 
 def both_refuse(tmp_path: Path, sheet: LabSheet) -> str:
     said = set()
-    for write in (write_tiff, write_jpeg, lambda sheet, _: pdf(sheet, "Sheet")):
+    for write in (write_tiff, write_jpeg, lambda sheet, target: write_pdf(sheet, target, "Sheet")):
         with pytest.raises(Refusal) as refused:
             write(sheet, tmp_path / "sheet.tif")
         said.add(refused.value.message)
@@ -507,7 +547,7 @@ def test_every_picture_tells_the_pixels_an_inch_it_has_and_those_wanted_and_low_
 
 def test_the_order_note_says_what_the_lab_must_not_do_and_what_the_file_is(tmp_path: Path) -> None:
     sheet = a_sheet(laid(tmp_path / "never-opened.jpg", size=(900, 600)), width_um=297_000, height_um=420_000, ppi=300)
-    assert order_note(sheet, lab_sheet.Written(16, "sRGB", "")) == (
+    assert order_note(sheet, Written(16, "sRGB", ())) == (
         "Print at 100 %. No resizing, no fit to sheet. No colour enhancement.\n"
         "Sheet 297 × 420 mm: 3508 × 4961 px at 300 pixels an inch.\n"
         "Colour profile sRGB, embedded; 16 bits a channel.\n"
@@ -515,7 +555,7 @@ def test_the_order_note_says_what_the_lab_must_not_do_and_what_the_file_is(tmp_p
         "The rule on the sheet is 100 mm long: please measure it on the print."
     )
     said = "Sheet 297 × 420 mm: a PDF at its true size, each picture with its colour profile."
-    assert order_note(sheet, None).splitlines()[1] == said
+    assert order_note(sheet, Written(0, "sRGB", ())).splitlines()[1] == said
 
 
 def test_what_has_no_room_is_told(tmp_path: Path) -> None:
