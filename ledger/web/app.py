@@ -100,6 +100,7 @@ ROOMS = (
     runs.api,
     sheets.pages,
     lab_files.pages,
+    lab_files.api,
     sheets_api.api,
     mounts.pages,
     mounts_api.api,

@@ -294,3 +294,34 @@ def test_the_files_for_the_lab_have_the_sheets_exact_pixels(
     wrong = maker.post("/sheets/1/lab", data=asked | {"ppi": "9"})
     assert wrong.status_code == 422 and 'value="9"' in wrong.text
     assert maker.post("/sheets/1/lab", data=asked | {"place": "2"}).status_code == 404
+
+
+def test_what_to_write_to_the_lab_is_told_before_a_file_is_made(
+    maker: TestClient, program: TestClient, two: Engine
+) -> None:
+    program.put("/api/works/1/picture", content=a_picture(size=(600, 600)))
+    maker.post("/sheets/plan", data=of_two("keep", mix="4-7"))
+    page = maker.get("/sheets/1/lab").text
+    assert "Print at 100 %. No resizing, no fit to sheet." in page
+    assert "Sheet 297 × 420 mm: 3508 × 4961 px at 300 pixels an inch." in page
+    assert "8 bits a channel, not 16: “Forty Minutes of Road” itself has 8." in page
+    asked = {"kind": "pdf", "ppi": "300", "profile": "sRGB", "place": "1", "step": "order_note"}
+    page = maker.post("/sheets/1/lab", data=asked).text
+    assert "Sheet 297 × 420 mm: a PDF at its true size" in page and "3508" not in page
+    assert "8 bits a channel" not in page and "as a new JPEG" not in page  # it passes through
+
+
+def test_a_program_asks_for_the_order_note_and_for_the_file(
+    maker: TestClient, program: TestClient, two: Engine
+) -> None:
+    program.put("/api/works/1/picture", content=a_picture(size=(600, 600)))
+    maker.post("/sheets/plan", data=of_two("keep", mix="4-7"))
+    told = program.get("/api/sheet-plans/1/order-note?ppi=100&kind=jpeg").json()
+    assert told["order_note"].splitlines()[1] == "Sheet 297 × 420 mm: 1169 × 1654 px at 100 pixels an inch."
+    assert (told["bits"], told["profile"]) == (8, "sRGB")
+    assert "Lamp Room, Low Tide: no picture is kept of it, so its place stays white." in told["amiss"]
+    jpeg = program.get("/api/sheet-plans/1/lab-file?ppi=100&kind=jpeg")
+    assert Image.open(io.BytesIO(jpeg.content)).size == (1169, 1654)
+    assert program.get("/api/sheet-plans/1/lab-file?ppi=9").status_code == 422
+    assert program.get("/api/sheet-plans/1/lab-file?place=2").status_code == 404
+    assert program.get("/api/sheet-plans/2/order-note").status_code == 404
