@@ -15,7 +15,7 @@ from typing import IO
 from sqlalchemy import Engine
 from sqlalchemy.exc import DBAPIError
 
-from ledger import accounts, journal, kept_files, sealed_rows
+from ledger import journal, kept_files, sealed_rows, sign_ins
 from ledger.audit import audit
 from ledger.database import copy_sqlite, housekeeping, is_empty, make_engine, migrate, newest_schema, reading, schema_of
 from ledger.errors import Refusal
@@ -129,7 +129,7 @@ def _signed_out(ledger: Path) -> None:
     engine = make_engine(f"sqlite:///{ledger}")
     try:
         with housekeeping(engine) as session:
-            accounts.sign_everybody_out(session)
+            sign_ins.sign_everybody_out(session)
     finally:
         engine.dispose()
 

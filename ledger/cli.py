@@ -204,13 +204,13 @@ def _address(host: str, listener: socket.socket) -> str:
 
 def _first_sign_in(engine: Any) -> str | None:
     """The secret of the one-time address, while nobody has an account yet."""
-    from ledger import accounts, clock
+    from ledger import accounts, clock, sign_ins
     from ledger.database import housekeeping
 
     with housekeeping(engine) as session:
         if accounts.any_account(session):
             return None
-        return accounts.offer_first_sign_in(session, clock.now())
+        return sign_ins.offer_first_sign_in(session, clock.now())
 
 
 def _serve(listener: socket.socket, opened: Any, settings: Settings, *, demo: bool) -> None:

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 import uvicorn
 
-from ledger import accounts, clock, home, keys, studio
+from ledger import clock, home, keys, sign_ins, studio
 from ledger.database import housekeeping, reading, writing
 from ledger.settings import Settings
 from ledger.web.app import make_app
@@ -44,7 +44,7 @@ def served(tmp_path: Path) -> Iterator[Served]:
     with home.opened(tmp_path / "ledger") as opened, socket.create_server(("127.0.0.1", 0)) as listener:
         keys.hold(opened.engine, KEYS)
         with housekeeping(opened.engine) as session:
-            secret = accounts.offer_first_sign_in(session, clock.now())
+            secret = sign_ins.offer_first_sign_in(session, clock.now())
         pages = make_app(opened.engine, Settings(data_dir=opened.folder), opened.folder, demo=True)
         server = uvicorn.Server(uvicorn.Config(pages, log_level="warning", server_header=False))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)

@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 from sqlalchemy import Engine
 
-from ledger import accounts, clock, database, home, journal
+from ledger import accounts, clock, database, home, journal, sign_ins
 from ledger.backups import back_up, restore
 from ledger.database import housekeeping, make_engine, reading, writing
 from ledger.errors import Refusal
@@ -258,17 +258,17 @@ def test_a_backup_restored_elsewhere_is_the_same_ledger(ines: home.Home, tmp_pat
 def test_nobody_is_signed_in_to_a_restored_ledger_and_its_password_opens_it(ines: home.Home, tmp_path: Path) -> None:
     with housekeeping(ines.engine) as session:
         who = accounts.make_account(session, NAME, accounts.hash_password("four plain words"), clock.now())
-        browser = accounts.open_session_for(session, who, clock.now())
-        program = accounts.new_token(session, who.account_id, "the web shop", clock.now())
-        invited = accounts.offer_first_sign_in(session, clock.now())
+        browser = sign_ins.open_session_for(session, who, clock.now())
+        program = sign_ins.new_token(session, who.account_id, "the web shop", clock.now())
+        invited = sign_ins.offer_first_sign_in(session, clock.now())
     back_up(ines.engine, ines.folder, tmp_path / "backup.zip")
     restore(tmp_path / "backup.zip", tmp_path / "elsewhere")
     with reading(ines.engine) as here:
-        assert accounts.signed_in(here, browser, clock.now()) == accounts.token_holder(here, program) == who
+        assert sign_ins.signed_in(here, browser, clock.now()) == sign_ins.token_holder(here, program) == who
     with opened(tmp_path / "elsewhere") as other, reading(other.engine) as there:
-        assert accounts.signed_in(there, browser, clock.now()) is None
-        assert accounts.token_holder(there, program) is None
-        assert not accounts.first_sign_in_stands(there, invited, clock.now())
+        assert sign_ins.signed_in(there, browser, clock.now()) is None
+        assert sign_ins.token_holder(there, program) is None
+        assert not sign_ins.first_sign_in_stands(there, invited, clock.now())
         assert accounts.proven(accounts.credentials_of(there, NAME), "four plain words")
 
 

@@ -3,7 +3,7 @@
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import accounts, clock
+from ledger import accounts, clock, sign_ins
 from ledger.accounts import Who
 from ledger.database import housekeeping, reading
 from ledger.errors import Refusal
@@ -29,7 +29,7 @@ def _page(
     address: str = "",
 ) -> Response:
     with reading(house.engine) as session:
-        tokens = [token for token in accounts.tokens_of(session, who.account_id) if token.ended_at is None]
+        tokens = [token for token in sign_ins.tokens_of(session, who.account_id) if token.ended_at is None]
         everybody = accounts.everybody(session)
     return render(
         request,
@@ -53,7 +53,7 @@ def page(request: Request, house: Here, who: Signed) -> Response:
 def new_token(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
     try:
         with housekeeping(house.engine) as session:
-            token = accounts.new_token(session, who.account_id, sent.text("label"), clock.now())
+            token = sign_ins.new_token(session, who.account_id, sent.text("label"), clock.now())
     except Refusal as refusal:
         form = sent.refused("Not made", refusal)
         return _page(request, house, who, form=form, status=status_of(refusal))
@@ -63,14 +63,14 @@ def new_token(request: Request, house: Here, who: Signed, sent: Sent) -> Respons
 @router.post("/tokens/{token_id}/end")
 def end_token(house: Here, who: Signed, token_id: Id) -> Response:
     with housekeeping(house.engine) as session:
-        accounts.end_token(session, who.account_id, token_id, clock.now())
+        sign_ins.end_token(session, who.account_id, token_id, clock.now())
     return see(HOME)
 
 
 @router.post("/invite")
 def invite(request: Request, house: Here, who: Signed) -> Response:
     with housekeeping(house.engine) as session:
-        secret = accounts.offer_first_sign_in(session, clock.now())
+        secret = sign_ins.offer_first_sign_in(session, clock.now())
     address = f"{house.hosts.origin(request.scope)}/first/{secret}"
     return _page(request, house, who, address=address, status=201)
 
@@ -78,7 +78,7 @@ def invite(request: Request, house: Here, who: Signed) -> Response:
 @router.post("/sessions/end")
 def end_other_sessions(request: Request, house: Here, who: Signed) -> Response:
     with housekeeping(house.engine) as session:
-        accounts.end_sessions(session, who.account_id, but=session_of(request, house))
+        sign_ins.end_sessions(session, who.account_id, but=session_of(request, house))
     return see(HOME)
 
 

@@ -15,9 +15,10 @@ from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.types import Scope
 
-from ledger import accounts
-from ledger.accounts import TryLater, UsedKey
+from ledger import repeats
+from ledger.accounts import TryLater
 from ledger.errors import Refusal
+from ledger.repeats import UsedKey
 from ledger.web import sentences
 from ledger.web.house import Done, Repeat
 from ledger.web.pages import render
@@ -128,7 +129,7 @@ def repeat_of(request: Request, shape: BaseModel | None = None) -> Repeat | None
     if not re.fullmatch(r"[\x21-\x7e]{1,200}", key):
         raise Slips([Slip("Idempotency-Key", "Write 1 to 200 letters, figures or signs, without a space.")])
     body = shape.model_dump_json() if shape else ""
-    return Repeat(key, accounts.fingerprint([request.method, request.url.path, body]))
+    return Repeat(key, repeats.fingerprint([request.method, request.url.path, body]))
 
 
 def made(done: Done, body: object) -> Response:

@@ -13,7 +13,7 @@ from fastapi import Depends, Request
 from pydantic import ValidationError
 from starlette.datastructures import UploadFile
 
-from ledger import accounts, chance
+from ledger import chance, repeats
 from ledger.errors import Refusal
 from ledger.web import sentences
 from ledger.web.house import Repeat
@@ -84,7 +84,7 @@ class Posted:
         if not re.fullmatch(r"[\x21-\x7e]{1,200}", self.key):
             return None
         said = [f"{name}={value}" for name, value in sorted(self.typed.items())]
-        return Repeat(self.key, accounts.fingerprint([self.path, self.step, *said]))
+        return Repeat(self.key, repeats.fingerprint([self.path, self.step, *said]))
 
     def text(self, name: str) -> str:
         """What was typed into one field; '' where it was left empty or is not there."""

@@ -7,7 +7,7 @@ from typing import Annotated, cast
 
 from fastapi import Depends, Request
 
-from ledger import accounts
+from ledger import repeats
 from ledger.accounts import Who
 from ledger.database import Book, Engine, writing
 from ledger.settings import Settings
@@ -51,12 +51,12 @@ class House:
         """
         with writing(self.engine, who.name) as book:
             if repeat:
-                earlier = accounts.once(book, who.account_id, repeat.key, repeat.fingerprint)
+                earlier = repeats.once(book, who.account_id, repeat.key, repeat.fingerprint)
                 if earlier is not None:
                     return Done(earlier, again=True)
             path = act(book)
             if repeat:
-                accounts.remember(book, who.account_id, repeat.key, repeat.fingerprint, path)
+                repeats.remember(book, who.account_id, repeat.key, repeat.fingerprint, path)
         return Done(path)
 
 

@@ -7,7 +7,7 @@ from typing import Any, Literal
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import accounts, clock, editions, mount_drafts, mount_stock, mounts
+from ledger import clock, editions, mount_drafts, mount_stock, mounts, repeats
 from ledger.database import Book, Session, reading
 from ledger.editions import EditionFacts, SizeFacts
 from ledger.errors import Refusal
@@ -176,7 +176,7 @@ def plan(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
         shape = sent.read(MountShape)
         with reading(house.engine) as session:
             worked = mounts.work_out(session, shape)
-            digest = accounts.fingerprint([worked.draft.model_dump_json()])
+            digest = repeats.fingerprint([worked.draft.model_dump_json()])
             result = {**page_of(session, worked), "digest": digest}
         if sent.step == "keep" and shown in ("", digest):
             return _keep(house, who, shape, sent)

@@ -6,7 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
-from ledger import accounts, clock
+from ledger import accounts, clock, sign_ins
 from ledger.accounts import Credentials, Who
 from ledger.database import housekeeping, reading
 from ledger.errors import Refusal
@@ -39,13 +39,13 @@ def page_reader(request: Request, house: Here) -> Who:
     if not secret:
         raise SignInFirst
     with reading(house.engine) as session:
-        who = accounts.signed_in(session, secret, now)
-        stale = accounts.seen_long_ago(session, secret, now)
+        who = sign_ins.signed_in(session, secret, now)
+        stale = sign_ins.seen_long_ago(session, secret, now)
     if who is None:
         raise SignInFirst
     if stale:
         with housekeeping(house.engine) as session:
-            accounts.seen(session, secret, now)
+            sign_ins.seen(session, secret, now)
     return who
 
 
@@ -55,7 +55,7 @@ def token_reader(request: Request, house: Here) -> Who:
     if kind.lower() != "bearer" or not secret:
         raise TokenNeeded
     with reading(house.engine) as session:
-        who = accounts.token_holder(session, secret.strip())
+        who = sign_ins.token_holder(session, secret.strip())
     if who is None:
         raise TokenNeeded
     return who
@@ -83,7 +83,7 @@ def _welcome(request: Request, house: House, secret: str, path: str) -> Response
     response.set_cookie(
         cookie_name(secure),
         secret,
-        max_age=int(accounts.LASTS.total_seconds()),
+        max_age=int(sign_ins.LASTS.total_seconds()),
         path="/",
         secure=secure,
         httponly=True,
@@ -133,8 +133,8 @@ def _prove(house: House, email: str, password: str, caller: str, earlier: str) -
     if not accounts.proven(credentials, password) or credentials is None:
         return None
     with housekeeping(house.engine) as session:
-        accounts.close_session(session, earlier)
-        return accounts.open_session(
+        sign_ins.close_session(session, earlier)
+        return sign_ins.open_session(
             session, credentials, caller, clock.now(), better_hash=_better(credentials, password)
         )
 
@@ -148,7 +148,7 @@ def _better(credentials: Credentials, password: str) -> str | None:
 @router.post("/sign-out")
 def sign_out(request: Request, house: Here) -> Response:
     with housekeeping(house.engine) as session:
-        accounts.close_session(session, session_of(request, house))
+        sign_ins.close_session(session, session_of(request, house))
     response = see("/sign-in")
     secure = house.hosts.secure(request.scope)
     response.delete_cookie(cookie_name(secure), path="/", secure=secure, httponly=True, samesite="lax")
@@ -164,7 +164,7 @@ def _first_page(request: Request, form: Form, status: int = 200) -> Response:
 @router.get("/first/{secret}")
 def first_page(request: Request, house: Here, secret: str) -> Response:
     with reading(house.engine) as session:
-        stands = accounts.first_sign_in_stands(session, secret, clock.now())
+        stands = sign_ins.first_sign_in_stands(session, secret, clock.now())
     if not stands:
         return no(request, Said(404, GONE))
     return _first_page(request, blank())
@@ -178,12 +178,12 @@ def first_account(request: Request, house: Here, secret: str, sent: Sent) -> Res
         if password != sent.text("again"):
             raise Refusal("The two are not the same. Type both again.", field="again")
         with reading(house.engine) as session:
-            if not accounts.first_sign_in_stands(session, secret, clock.now()):
+            if not sign_ins.first_sign_in_stands(session, secret, clock.now()):
                 raise Refusal(GONE, missing=True)
         password_hash = accounts.hash_password(password)
         with housekeeping(house.engine) as session:
-            who = accounts.use_first_sign_in(session, secret, email, password_hash, clock.now())
-            opened = accounts.open_session_for(session, who, clock.now())
+            who = sign_ins.use_first_sign_in(session, secret, email, password_hash, clock.now())
+            opened = sign_ins.open_session_for(session, who, clock.now())
     except Refusal as refusal:
         if refusal.missing:
             return no(request, Said(404, GONE))

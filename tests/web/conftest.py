@@ -13,7 +13,7 @@ from sqlalchemy import Engine
 from starlette.responses import Response
 from starlette.testclient import TestClient
 
-from ledger import accounts, clock, works
+from ledger import accounts, clock, sign_ins, works
 from ledger.accounts import Who
 from ledger.database import Book, housekeeping, reading
 from ledger.errors import Refusal
@@ -154,6 +154,6 @@ def maker(app: FastAPI, who: Who) -> Iterator[TestClient]:
 def program(app: FastAPI, sqlite_engine: Engine, who: Who) -> Iterator[TestClient]:
     """A program with the maker's token."""
     with housekeeping(sqlite_engine) as session:
-        token = accounts.new_token(session, who.account_id, "the web shop", clock.now())
+        token = sign_ins.new_token(session, who.account_id, "the web shop", clock.now())
     with TestClient(app, base_url=HOME, headers={"authorization": f"Bearer {token}"}) as client:
         yield client

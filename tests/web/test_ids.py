@@ -12,7 +12,7 @@ from sqlalchemy import Engine
 from starlette.routing import Route
 from starlette.testclient import TestClient
 
-from ledger import accounts, clock
+from ledger import accounts, clock, sign_ins
 from ledger.database import housekeeping
 from ledger.settings import Settings
 from ledger.web.app import DOORS, ROOMS, make_app
@@ -36,7 +36,7 @@ def callers(house: FastAPI, engine: Engine) -> Iterator[dict[bool, TestClient]]:
     """The maker's browser, and under True a program with a token."""
     with housekeeping(engine) as session:
         who = accounts.make_account(session, EMAIL, accounts.hash_password(PASSWORD), clock.now())
-        token = accounts.new_token(session, who.account_id, "the web shop", clock.now())
+        token = sign_ins.new_token(session, who.account_id, "the web shop", clock.now())
     with browser_of(house) as browser:
         assert browser.post("/sign-in", data={"email": EMAIL, "password": PASSWORD}).status_code == 303
         program = TestClient(house, base_url=HOME, headers={"authorization": f"Bearer {token}"})

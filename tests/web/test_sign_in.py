@@ -9,7 +9,7 @@ from fastapi import FastAPI
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import accounts, clock
+from ledger import accounts, clock, sign_ins
 from ledger.accounts import Who
 from ledger.database import housekeeping, reading
 from ledger.web.sign_in import own_path
@@ -32,7 +32,7 @@ def test_the_one_time_address_makes_one_account_and_is_spent(
     app: FastAPI, stranger: TestClient, sqlite_engine: Engine
 ) -> None:
     with housekeeping(sqlite_engine) as session:
-        secret = accounts.offer_first_sign_in(session, clock.now())
+        secret = sign_ins.offer_first_sign_in(session, clock.now())
     assert stranger.get(f"/first/{secret}").status_code == 200
     made = stranger.post(f"/first/{secret}", data={**IN, "again": PASSWORD})
     assert made.status_code == 303
@@ -47,7 +47,7 @@ def test_a_guessed_or_old_one_time_address_makes_nothing(
     stranger: TestClient, sqlite_engine: Engine, hand: Clock
 ) -> None:
     with housekeeping(sqlite_engine) as session:
-        secret = accounts.offer_first_sign_in(session, clock.now())
+        secret = sign_ins.offer_first_sign_in(session, clock.now())
     assert stranger.post("/first/guessed", data={**IN, "again": PASSWORD}).status_code == 404
     hand.pass_by(timedelta(days=1))
     assert stranger.post(f"/first/{secret}", data={**IN, "again": PASSWORD}).status_code == 404
@@ -67,7 +67,7 @@ def test_a_first_account_that_would_be_guessed_is_refused_and_the_address_stays_
     stranger: TestClient, sqlite_engine: Engine, typed: dict[str, str], said: str
 ) -> None:
     with housekeeping(sqlite_engine) as session:
-        secret = accounts.offer_first_sign_in(session, clock.now())
+        secret = sign_ins.offer_first_sign_in(session, clock.now())
     answer = stranger.post(f"/first/{secret}", data={**IN, "again": PASSWORD, **typed})
     assert answer.status_code == 409 and said in answer.text
     assert "still here" not in answer.text
@@ -241,7 +241,7 @@ def test_a_cookie_opens_no_door_of_the_api(maker: TestClient) -> None:
 def test_one_account_cannot_end_anothers_token(maker: TestClient, sqlite_engine: Engine) -> None:
     with housekeeping(sqlite_engine) as session:
         other = accounts.make_account(session, "other@example.org", "x", clock.now())
-        accounts.new_token(session, other.account_id, "theirs", clock.now())
+        sign_ins.new_token(session, other.account_id, "theirs", clock.now())
     assert maker.post("/settings/accounts/tokens/1/end").status_code == 404
 
 
@@ -251,7 +251,7 @@ def test_a_closed_account_loses_its_sessions_and_tokens_at_once(
     assert maker.post(f"/settings/accounts/{who.account_id}/close").status_code == 409
     with housekeeping(sqlite_engine) as session:
         other = accounts.make_account(session, "other@example.org", "x", clock.now())
-        secret = accounts.open_session_for(session, other, clock.now())
+        secret = sign_ins.open_session_for(session, other, clock.now())
     answer = browser_of(app).post(f"/settings/accounts/{who.account_id}/close", headers={"cookie": f"session={secret}"})
     assert answer.status_code == 303
     assert maker.get("/settings/accounts").status_code == 303
