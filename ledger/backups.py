@@ -4,10 +4,11 @@ import hashlib
 import os
 import re
 import shutil
+import sqlite3
 import tempfile
 import zipfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
@@ -17,9 +18,10 @@ from sqlalchemy.exc import DBAPIError
 
 from ledger import journal, kept_files, sealed_rows, sign_ins
 from ledger.audit import audit
-from ledger.database import copy_sqlite, housekeeping, is_empty, make_engine, migrate, newest_schema, reading, schema_of
+from ledger.database import housekeeping, make_engine, reading
 from ledger.errors import Refusal
 from ledger.home import FILES, FULL, LEDGER, sync
+from ledger.schema import is_empty, migrate, newest_schema, schema_of
 
 # pictures/ab/ab12...jpg, and nothing else that a name could be
 KEPT = re.compile(rf"(?:{'|'.join(FILES)})/([0-9a-f]{{2}})/(\1[0-9a-f]{{62}})\.[a-z]{{3,4}}")
@@ -51,7 +53,7 @@ def back_up(engine: Engine, folder: Path, target: Path) -> Backup:
         raise Refusal(f"There is no folder {target.parent}. Make it, or name another.")
     with _scratch_in(target.parent) as scratch:
         # The record is copied first: every file it names was durable before it was named.
-        copy_sqlite(engine, scratch / LEDGER)
+        _copy_sqlite(engine, scratch / LEDGER)
         files = _pack(scratch / LEDGER, folder, scratch / "backup")
         # Packed before it is looked through, which brings the copy up to date: an older ledger stays one.
         entries = _looked_through(scratch / LEDGER, folder)
@@ -172,3 +174,14 @@ def _copy_checked(source: IO[bytes], target: IO[bytes], name: str) -> None:
         target.write(chunk)
     if found.hexdigest() != Path(name).stem:
         raise Refusal(f"{name} is damaged: it is not what was kept. Nothing was written.")
+
+
+def _copy_sqlite(engine: Engine, target: Path) -> None:
+    """Copy a SQLite ledger as it is at one moment into a new file, while others go on writing."""
+    source = engine.raw_connection()
+    try:
+        with closing(sqlite3.connect(target)) as copy:
+            assert source.driver_connection is not None
+            source.driver_connection.backup(copy)
+    finally:
+        source.close()

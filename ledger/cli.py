@@ -270,7 +270,8 @@ def check(
     import json
 
     from ledger import audit, journal, kept_files
-    from ledger.database import check_schema, reading
+    from ledger.database import reading
+    from ledger.schema import check_schema
 
     settings = _settings(data_dir=data_dir)
     with _engine_of_a_ledger(settings) as engine:
@@ -349,7 +350,8 @@ def verify(
 def _verdict(file: Path, typed: Any, data_dir: Path | None) -> Any:
     """What is found. A ledger that cannot be read says nothing of a certificate, so that must not end as 'not'."""
     from ledger import home, verifying
-    from ledger.database import check_schema, reading
+    from ledger.database import reading
+    from ledger.schema import check_schema
 
     try:
         settings = _settings(data_dir=data_dir)
@@ -374,8 +376,8 @@ def publish(
 ) -> None:
     """Write what strangers may read as files for any web host. The ledger may be in use meanwhile."""
     from ledger import clock
-    from ledger.database import check_schema
     from ledger.publish import publish as lay_out
+    from ledger.schema import check_schema
     from ledger.web.static_pages import StaticPages
 
     settings = _settings(data_dir=data_dir)
@@ -416,8 +418,9 @@ def make_keys(data_dir: DataDir = None) -> None:
 def show_keys(data_dir: DataDir = None) -> None:
     """What anybody may know of the ledger's signing keys. No passphrase is needed, and 'serve' may go on."""
     from ledger import keyfile
-    from ledger.database import check_schema, reading
+    from ledger.database import reading
     from ledger.keys import NONE_YET, in_force, public_of
+    from ledger.schema import check_schema
 
     settings = _settings(data_dir=data_dir)
     with _engine_of_a_ledger(settings) as engine:

@@ -5,32 +5,21 @@ changed and no entry says so. `reading` never waits for a writer. `housekeeping`
 the guard, for accounts, sessions, tokens, sign-in tries, repeated requests and search words.
 """
 
-import fcntl
-import os
-import sqlite3
 import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import closing, contextmanager, suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from pathlib import Path
 from typing import Any
 
-from alembic import command
-from alembic.config import Config
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
-from sqlalchemy import URL, Connection, Table, event, func, insert, inspect, make_url
+from sqlalchemy import URL, Connection, Table, event, func, insert, make_url
 from sqlalchemy import Engine as Engine  # the doors take both from here
 from sqlalchemy.orm import ORMExecuteState
 from sqlmodel import Session as Session
 from sqlmodel import SQLModel, col, create_engine, select
 
 from ledger import clock
-from ledger.errors import Refusal
-from ledger.migrations.triggers import install_triggers
-from ledger.paths import PACKAGE
 from ledger.tables import BOOK_TABLES, Journal
 
 PRAGMAS = (
@@ -269,74 +258,21 @@ def _note_statement(asked: ORMExecuteState, book: Book) -> None:
     book.written.setdefault(str(table), set()).update(changed)
 
 
-def alembic_config() -> Config:
-    """Alembic's settings, built here: the project has no alembic.ini to lose."""
-    config = Config()
-    config.set_main_option("script_location", str(PACKAGE / "migrations"))
-    config.set_main_option("path_separator", "os")
-    return config
+@contextmanager
+def altering(engine: Engine) -> Iterator[Connection]:
+    """A connection on which tables are changed: the writer's lock is held, and SQLite looks after no foreign key.
 
-
-def newest_schema() -> str:
-    """The name of the schema this program writes."""
-    head = ScriptDirectory.from_config(alembic_config()).get_current_head()
-    assert head is not None
-    return head
-
-
-def schema_of(engine: Engine) -> str | None:
-    """The name of the schema found; None in an empty database."""
-    with engine.connect() as connection:
-        return MigrationContext.configure(connection).get_current_revision()
-
-
-def is_empty(engine: Engine) -> bool:
-    """Whether there is no table at all yet."""
-    return not inspect(engine).get_table_names()
-
-
-def copy_sqlite(engine: Engine, target: Path) -> None:
-    """Copy a SQLite ledger as it is at one moment into a new file, while others go on writing."""
-    source = engine.raw_connection()
-    try:
-        with closing(sqlite3.connect(target)) as copy:
-            assert source.driver_connection is not None
-            source.driver_connection.backup(copy)
-    finally:
-        source.close()
-
-
-def _recognise(engine: Engine) -> None:
-    found = schema_of(engine)
-    known = {revision.revision for revision in ScriptDirectory.from_config(alembic_config()).walk_revisions()}
-    if found is None and not is_empty(engine):
-        raise Refusal("This database holds tables of another program and no ledger. Name another one.")
-    if found is not None and found not in known:
-        raise Refusal("This ledger was written by a newer print-ledger. Install that version or a later one.")
-
-
-def migrate(engine: Engine) -> None:
-    """Bring the tables to this program's schema, triggers and foreign keys checked before the commit.
-
-    Raises Refusal, leaving everything as it was, for a database that is no ledger or a newer one, and when rows
-    would point at nothing.
+    Altering a SQLite table drops and remakes it, which would drop what points at it.
     """
-    _recognise(engine)
-    config = alembic_config()
     try:
         with _one_writer, engine.connect() as plain:
             if engine.dialect.name == "sqlite":
-                # Altering a SQLite table drops and remakes it, which would drop what points at it.
                 cursor = plain.connection.cursor()
                 cursor.execute("PRAGMA foreign_keys=OFF")
                 cursor.close()
             with plain.execution_options(writer=True) as connection, connection.begin():
                 _queue(connection)
-                config.attributes["connection"] = connection
-                command.upgrade(config, "head")
-                install_triggers(connection)
-                if faults := damage(connection):
-                    raise Refusal(f"The ledger was left as it was: {faults[0]}.")
+                yield connection
     finally:
         engine.dispose()  # no connection without foreign keys goes back among the others
 
@@ -348,35 +284,3 @@ def damage(connection: Connection) -> list[str]:
     pages = [row[0] for row in connection.exec_driver_sql("PRAGMA integrity_check") if row[0] != "ok"]
     lost = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
     return pages + [f"row {row[1]} of {row[0]} points at a row of {row[2]} that is not there" for row in lost]
-
-
-def check_schema(engine: Engine) -> None:
-    """Refuse a ledger this program cannot keep: an older or newer schema.
-
-    Raises Refusal.
-    """
-    _recognise(engine)
-    if schema_of(engine) != newest_schema():
-        raise Refusal(
-            "This ledger has an older schema. Make a backup, then run 'print-ledger serve --bring-up-to-date'."
-        )
-
-
-@contextmanager
-def sole_writer(data_dir: Path) -> Iterator[None]:
-    """Hold the data folder for this process; a second one is told who has it.
-
-    Raises Refusal.
-    """
-    path = data_dir / "writer.lock"
-    with path.open("a+") as held:
-        try:
-            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as cause:
-            held.seek(0)
-            owner = held.read().strip() or "another process"
-            raise Refusal(f"This ledger is open already: {owner}. Stop that one first, or use its pages.") from cause
-        held.truncate(0)
-        held.write(f"process {os.getpid()}")
-        held.flush()
-        yield

@@ -5,6 +5,7 @@ file. Files are named by the SHA-256 of what they hold, so the same bytes are ke
 """
 
 import errno
+import fcntl
 import hashlib
 import os
 import re
@@ -17,8 +18,9 @@ from pathlib import Path
 from sqlalchemy import Engine
 from sqlalchemy.exc import DBAPIError
 
-from ledger.database import check_schema, is_empty, make_engine, migrate, sole_writer
+from ledger.database import make_engine
 from ledger.errors import Refusal
+from ledger.schema import check_schema, is_empty, migrate
 
 LEDGER = "ledger.sqlite"
 FILES = ("pictures", "papers")
@@ -49,7 +51,7 @@ def opened(folder: Path, database_url: str = "", *, bring_up_to_date: bool = Fal
     schema, or not a ledger at all.
     """
     folder = _ready(folder)
-    with sole_writer(folder):
+    with _sole_writer(folder):
         engine = make_engine(database_url or f"sqlite:///{folder / LEDGER}")
         try:
             yield Home(folder, engine, _settled(engine, bring_up_to_date))
@@ -174,3 +176,23 @@ def kept_file(folder: Path, sha256: str, suffix: str) -> bytes:
     if hashlib.sha256(data).hexdigest() != sha256:
         raise Refusal("This file is not what was kept. Restore it from a backup.")
     return data
+
+
+@contextmanager
+def _sole_writer(data_dir: Path) -> Iterator[None]:
+    """Hold the data folder for this process; a second one is told who has it.
+
+    Raises Refusal.
+    """
+    path = data_dir / "writer.lock"
+    with path.open("a+") as held:
+        try:
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as cause:
+            held.seek(0)
+            owner = held.read().strip() or "another process"
+            raise Refusal(f"This ledger is open already: {owner}. Stop that one first, or use its pages.") from cause
+        held.truncate(0)
+        held.write(f"process {os.getpid()}")
+        held.flush()
+        yield

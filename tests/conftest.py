@@ -22,8 +22,9 @@ import pytest
 from sqlalchemy import Engine, event, make_url, text
 
 from ledger.audit import audit
-from ledger.database import make_engine, migrate, reading
+from ledger.database import make_engine, reading
 from ledger.keys import hold
+from ledger.schema import migrate
 from tests.cast import KEYS
 
 REQUIRED = frozenset(os.environ.get("PRINT_LEDGER_TEST_REQUIRE", "").replace(" ", "").split(",")) - {""}

@@ -16,19 +16,10 @@ from sqlalchemy import Connection, Engine, Integer, LargeBinary, inspect, text
 from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlmodel import Session, SQLModel, col, func, select, update
 
-from ledger import audit, clock, database, journal
-from ledger.database import (
-    UnrecordedChange,
-    check_schema,
-    housekeeping,
-    make_engine,
-    migrate,
-    newest_schema,
-    reading,
-    schema_of,
-    writing,
-)
+from ledger import audit, clock, database, journal, schema
+from ledger.database import UnrecordedChange, housekeeping, make_engine, reading, writing
 from ledger.errors import Refusal
+from ledger.schema import check_schema, migrate, newest_schema, schema_of
 from ledger.tables import BOOK_TABLES, RECORD, Channel, Journal, SignInTry, Work
 from tests.conftest import postgres_ledger
 
@@ -278,7 +269,7 @@ def test_a_migration_that_fails_leaves_the_ledger_as_it_was(
     def fail(_connection: Connection) -> None:
         raise OSError("the disk is full")
 
-    monkeypatch.setattr(database, "install_triggers", fail)
+    monkeypatch.setattr(schema, "install_triggers", fail)
     if unaudited_engine.dialect.name == "sqlite":
         place = nullcontext(f"sqlite:///{tmp_path / 'new.sqlite'}")
     else:

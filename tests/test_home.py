@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 from sqlalchemy import Engine
 
-from ledger import accounts, clock, database, home, journal, sign_ins
+from ledger import accounts, clock, home, journal, schema, sign_ins
 from ledger.backups import back_up, restore
 from ledger.database import housekeeping, make_engine, reading, writing
 from ledger.errors import Refusal
@@ -110,13 +110,13 @@ def test_an_older_ledger_waits_to_be_told_before_it_is_changed(tmp_path: Path, m
     """A second migration is laid beside the real ones, so that today's ledger is the older one."""
     with opened(tmp_path / "prints") as first:
         note(first.engine)
-    first_schema = database.newest_schema()
+    first_schema = schema.newest_schema()
     scripts = tmp_path / "package" / "migrations"
-    shutil.copytree(database.PACKAGE / "migrations", scripts)
+    shutil.copytree(schema.PACKAGE / "migrations", scripts)
     (scripts / "versions" / "9000_next.py").write_text(
         f"revision = '9000'\ndown_revision = {first_schema!r}\ndef upgrade():\n    pass\n"
     )
-    monkeypatch.setattr(database, "PACKAGE", tmp_path / "package")
+    monkeypatch.setattr(schema, "PACKAGE", tmp_path / "package")
     assert "--bring-up-to-date" in refused(tmp_path / "prints")
     old = make_engine(f"sqlite:///{tmp_path / 'prints' / home.LEDGER}")
     back_up(old, tmp_path / "prints", tmp_path / "before.zip")
@@ -124,12 +124,12 @@ def test_an_older_ledger_waits_to_be_told_before_it_is_changed(tmp_path: Path, m
     with zipfile.ZipFile(tmp_path / "before.zip") as packed:
         (tmp_path / "before.sqlite").write_bytes(packed.read(home.LEDGER))
     before = make_engine(f"sqlite:///{tmp_path / 'before.sqlite'}")
-    assert database.schema_of(before) == first_schema  # the earlier program can still open it
+    assert schema.schema_of(before) == first_schema  # the earlier program can still open it
     before.dispose()
     with opened(tmp_path / "prints", bring_up_to_date=True) as later:
         assert (later.fresh, entries(later.engine)) == (False, 1)
     with opened(tmp_path / "prints") as later:
-        assert database.schema_of(later.engine) == "9000"
+        assert schema.schema_of(later.engine) == "9000"
 
 
 def test_a_second_writer_is_told_who_has_the_ledger(tmp_path: Path) -> None:

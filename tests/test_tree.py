@@ -13,11 +13,12 @@ from sqlalchemy import Engine, text
 from sqlmodel import Session, col, select
 
 from ledger import home, journal
-from ledger.database import alembic_config, make_engine, migrate, reading, schema_of, writing
+from ledger.database import make_engine, reading, writing
 from ledger.errors import Refusal
 from ledger.migrations import triggers
 from ledger.reckoning import merkle
 from ledger.reckoning.canonical import canonical
+from ledger.schema import alembic_config, migrate, schema_of
 from ledger.tables import Journal, JournalNode
 from tests.conftest import check_the_books, postgres_ledger
 from tests.test_database import entries, note

@@ -5,7 +5,8 @@ import sys
 from alembic import command
 from alembic.script import ScriptDirectory
 
-from ledger.database import alembic_config, make_engine
+from ledger.database import make_engine
+from ledger.schema import alembic_config
 
 
 def write(message: str) -> None:

@@ -6,7 +6,7 @@ from functools import cache
 from fastapi import APIRouter
 from starlette.responses import JSONResponse, Response
 
-from ledger.database import newest_schema, schema_of
+from ledger.schema import newest_schema, schema_of
 from ledger.web.house import Here
 
 router = APIRouter(prefix="/health", include_in_schema=False)

@@ -8,9 +8,10 @@ from pathlib import Path
 
 from ledger import chance, journal
 from ledger.audit import of_the_record
-from ledger.database import Engine, make_engine, migrate, reading
+from ledger.database import Engine, make_engine, reading
 from ledger.reckoning import merkle
 from ledger.reckoning.canonical import canonical
+from ledger.schema import migrate
 from tests.bench.measure import Row, in_turns, ms
 
 ENTRIES = 100_000

@@ -9,11 +9,12 @@ from itertools import product
 from pathlib import Path
 
 from ledger.chance import below
-from ledger.database import make_engine, migrate
+from ledger.database import make_engine
 from ledger.keys import hold
 from ledger.migrations.triggers import install_triggers
 from ledger.reckoning import codes
 from ledger.reckoning.texts import folded_words
+from ledger.schema import migrate
 from tests.cast import KEYS, certified, declared, made, opened
 from tests.trade import sell, to, ways
 

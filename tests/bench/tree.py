@@ -7,9 +7,10 @@ from itertools import count
 from pathlib import Path
 
 from ledger import checkpoints, journal
-from ledger.database import PRAGMAS, Engine, make_engine, migrate, reading, writing
+from ledger.database import PRAGMAS, Engine, make_engine, reading, writing
 from ledger.reckoning import merkle
 from ledger.reckoning.canonical import canonical
+from ledger.schema import migrate
 from tests.bench.measure import Row, in_turns, ms
 from tests.cast import KEYS
 

@@ -5,8 +5,9 @@ import sys
 from pathlib import Path
 
 from ledger import evidence, papers, verifying
-from ledger.database import make_engine, migrate, reading
+from ledger.database import make_engine, reading
 from ledger.keys import hold
+from ledger.schema import migrate
 from tests.bench.measure import Row, in_turns, ms
 from tests.cast import KEYS, certified, made, road
 
