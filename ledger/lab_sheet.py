@@ -27,6 +27,7 @@ MOST_PIXELS = 200_000_000
 KINDS = {".jpg": "JPEG", ".png": "PNG", ".tif": "TIFF"}
 INTENT = "relative colorimetric, with black point compensation"
 ADVICE = "Print at 100 %. No resizing, no fit to sheet. No colour enhancement."
+EDGES = "Paper of the same size: print to the edge without enlarging. Larger paper: leave it untrimmed."
 RULE = "100 mm"
 SMALL_CUT_BP = 100
 """Up to one part in a hundred of a picture is cut off without a word."""
@@ -166,8 +167,10 @@ def shortcomings(sheet: LabSheet) -> tuple[str, ...]:
     """Sentences for all that is not as one would wish: low pictures, cut pictures, captions or a rule left out."""
     told = [each.warning for each in resolutions(sheet)]
     told += [_cut_off(picture) for picture in sheet.pictures]
-    if any(picture.caption and not place for picture, place in sheet.captions):
-        told.append("Captions are left out where the gutter is too narrow for type that can be read.")
+    captioned = [place for picture, place in sheet.captions if picture.caption]
+    if without := captioned.count(None):
+        some = "no print has a" if without == len(captioned) else f"{without} of {len(captioned)} prints have no"
+        told.append(f"{some[0].upper()}{some[1:]} caption: the gutter below is too narrow for one.")
     if sheet.marks.rule is None:
         told.append("The rule of 100 mm is left out: no free place on the sheet is long enough.")
     return tuple(dict.fromkeys(sentence for sentence in told if sentence))
@@ -183,22 +186,25 @@ def _cut_off(picture: LaidPicture) -> str:
     return f"“{picture.title}” is not of the shape of its place: {lost_bp / 100:.0f} % is cut off, {ends} alike."
 
 
-def order_note(sheet: LabSheet, written: Written) -> str:
-    """What to write to the lab with the order, a line for each thing it should know."""
+def order_note(sheet: LabSheet, written: Written, file: str, copies: int) -> str:
+    """What to write to the lab with the order of so many copies of a file, a line for each thing it should know."""
     width, height = sheet.size_px
-    size = f"Sheet {by_measure(sheet.width_um, sheet.height_um)}"
-    lines = [ADVICE]
-    if written.bits:
-        lines += [
-            f"{size}: {width} × {height} px at {sheet.ppi} pixels an inch.",
-            f"Colour profile {written.profile}, embedded; {written.bits} bits a channel.",
-        ]
-    else:
-        lines.append(f"{size}: a PDF at its true size, each picture with its colour profile.")
-    lines.append(f"Rendering intent {INTENT}.")
-    if sheet.marks.rule:
-        lines.append("The rule on the sheet is 100 mm long: please measure it on the print.")
-    return "\n".join(lines)
+    size = by_measure(sheet.width_um, sheet.height_um)
+    kind = f"{width} × {height} px at {sheet.ppi} pixels an inch" if written.bits else "a PDF at its true size"
+    colours = (
+        f"Colour profile {written.profile}, embedded; {written.bits} bits a channel."
+        if written.bits
+        else "Each picture has its colour profile."
+    )
+    return "\n".join([
+        f"File {file}: {copies:,} {'copy' if copies == 1 else 'copies'}.",
+        f"Sheet {size}: {kind}.",
+        ADVICE,
+        EDGES,
+        colours,
+        f"Rendering intent {INTENT}.",
+        *(["The rule on the sheet is 100 mm long: please measure it on the print."] if sheet.marks.rule else []),
+    ])  # fmt: skip
 
 
 # The child

@@ -547,21 +547,24 @@ def test_every_picture_tells_the_pixels_an_inch_it_has_and_those_wanted_and_low_
 
 def test_the_order_note_says_what_the_lab_must_not_do_and_what_the_file_is(tmp_path: Path) -> None:
     sheet = a_sheet(laid(tmp_path / "never-opened.jpg", size=(900, 600)), width_um=297_000, height_um=420_000, ppi=300)
-    assert order_note(sheet, Written(16, "sRGB", ())) == (
-        "Print at 100 %. No resizing, no fit to sheet. No colour enhancement.\n"
+    assert order_note(sheet, Written(16, "sRGB", ()), "sheet-6-1.tif", 3) == (
+        "File sheet-6-1.tif: 3 copies.\n"
         "Sheet 297 × 420 mm: 3508 × 4961 px at 300 pixels an inch.\n"
+        "Print at 100 %. No resizing, no fit to sheet. No colour enhancement.\n"
+        "Paper of the same size: print to the edge without enlarging. Larger paper: leave it untrimmed.\n"
         "Colour profile sRGB, embedded; 16 bits a channel.\n"
         "Rendering intent relative colorimetric, with black point compensation.\n"
         "The rule on the sheet is 100 mm long: please measure it on the print."
     )
-    said = "Sheet 297 × 420 mm: a PDF at its true size, each picture with its colour profile."
-    assert order_note(sheet, Written(0, "sRGB", ())).splitlines()[1] == said
+    pdf = order_note(sheet, Written(0, "sRGB", ()), "sheet-6-1.pdf", 1).splitlines()
+    assert pdf[:2] == ["File sheet-6-1.pdf: 1 copy.", "Sheet 297 × 420 mm: a PDF at its true size."]
+    assert "Each picture has its colour profile." in pdf
 
 
 def test_what_has_no_room_is_told(tmp_path: Path) -> None:
     box = Box(500, 500, 89_500, 59_500)
     picture = laid(tmp_path / "never-opened.jpg", box, size=(8900, 5900), caption="Pellow 7/25")
     assert shortcomings(a_sheet(picture, width_um=90_000, height_um=60_000)) == (
-        "Captions are left out where the gutter is too narrow for type that can be read.",
+        "No print has a caption: the gutter below is too narrow for one.",
         "The rule of 100 mm is left out: no free place on the sheet is long enough.",
     )

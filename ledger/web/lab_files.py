@@ -13,7 +13,7 @@ from starlette.responses import FileResponse, Response
 from ledger import lab_sheet, pictures, sheets, works
 from ledger.database import Session, reading
 from ledger.errors import Refusal
-from ledger.lab_sheet import Kind, LabSheet, LaidPicture
+from ledger.lab_sheet import Kind, LabSheet, LaidPicture, Written
 from ledger.pictures import EXTENSIONS
 from ledger.reckoning.lab_marks import Box, lay
 from ledger.reckoning.sheet_layout import Placed
@@ -63,7 +63,7 @@ def _page(
     if sheet and wanted:
         try:
             written = lab_sheet.foretold(sheet, wanted.kind)
-            order = lab_sheet.order_note(sheet, written).splitlines()
+            order = _order_note(sheet, written, seen, wanted).splitlines()
             amiss += written.notes
         except Refusal as no:
             amiss.append(no.message)
@@ -102,7 +102,7 @@ def order_note(house: Here, who: Bearer, plan_id: Id, wanted: Annotated[LabForm,
         sheet, missing = _sheet(house, session, seen, wanted)
     written = lab_sheet.foretold(sheet, wanted.kind)
     return {
-        "order_note": lab_sheet.order_note(sheet, written),
+        "order_note": _order_note(sheet, written, seen, wanted),
         "bits": written.bits or None,
         "profile": written.profile,
         "amiss": [*missing, *lab_sheet.shortcomings(sheet), *written.notes],
@@ -115,6 +115,14 @@ def lab_file(house: Here, who: Bearer, plan_id: Id, wanted: Annotated[LabForm, Q
     return _file(*_sheet_of(house, plan_id, wanted), wanted)
 
 
+def _order_note(sheet: LabSheet, written: Written, seen: PlanView, wanted: LabForm) -> str:
+    return lab_sheet.order_note(sheet, written, _called(seen, wanted), seen.planned.sheets[wanted.place - 1][1])
+
+
+def _called(seen: PlanView, wanted: LabForm) -> str:
+    return f"sheet-{seen.id}-{wanted.place}{ENDINGS[wanted.kind]}"
+
+
 def _sheet_of(house: House, plan_id: int, wanted: LabForm) -> tuple[LabSheet, PlanView]:
     with reading(house.engine) as session:
         seen = sheets.view(session, plan_id)
@@ -123,7 +131,7 @@ def _sheet_of(house: House, plan_id: int, wanted: LabForm) -> tuple[LabSheet, Pl
 
 def _file(sheet: LabSheet, seen: PlanView, wanted: LabForm) -> Response:
     folder = Path(tempfile.mkdtemp(prefix="print-ledger-sheet-"))
-    name = f"sheet-{seen.id}-{wanted.place}{ENDINGS[wanted.kind]}"
+    name = _called(seen, wanted)
     try:
         if wanted.kind == "pdf":
             lab_sheet.write_pdf(sheet, folder / name, seen.name)
