@@ -169,8 +169,8 @@ def shortcomings(sheet: LabSheet) -> tuple[str, ...]:
     told += [_cut_off(picture) for picture in sheet.pictures]
     captioned = [place for picture, place in sheet.captions if picture.caption]
     if without := captioned.count(None):
-        some = "no print has a" if without == len(captioned) else f"{without} of {len(captioned)} prints have no"
-        told.append(f"{some[0].upper()}{some[1:]} caption: the gutter below is too narrow for one.")
+        have = "has" if without == 1 else "have"
+        told.append(f"{without} of {len(captioned)} prints {have} no caption: the gutter below is too narrow for one.")
     if sheet.marks.rule is None:
         told.append("The rule of 100 mm is left out: no free place on the sheet is long enough.")
     return tuple(dict.fromkeys(sentence for sentence in told if sentence))

@@ -565,6 +565,6 @@ def test_what_has_no_room_is_told(tmp_path: Path) -> None:
     box = Box(500, 500, 89_500, 59_500)
     picture = laid(tmp_path / "never-opened.jpg", box, size=(8900, 5900), caption="Pellow 7/25")
     assert shortcomings(a_sheet(picture, width_um=90_000, height_um=60_000)) == (
-        "No print has a caption: the gutter below is too narrow for one.",
+        "1 of 1 prints has no caption: the gutter below is too narrow for one.",
         "The rule of 100 mm is left out: no free place on the sheet is long enough.",
     )
