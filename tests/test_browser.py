@@ -292,7 +292,7 @@ def test_three_prints_spoilt_make_the_others_dearer(
     hand.press("Work it out")
     hand.select("mix", "4-7")
     hand.press("Show this mix")
-    assert "4 of 127 × 127 mm and 7 of 60 × 90 mm on A3, proven best" in hand.page.inner_text("main")
+    assert "4 of 127 × 127 mm and 7 of 60 × 90 mm on A3. No cuts right across give more" in hand.page.inner_text("main")
     hand.fill("name", "Eleven up")
     hand.press("Keep this plan")
     hand.fill("sheets", "3")

@@ -1,4 +1,4 @@
-"""What would unlock more of one size: the smallest change of each kind that adds pieces to the sheet."""
+"""What would make room for more of one size: the smallest change of each kind that adds pieces to the sheet."""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace

@@ -36,7 +36,8 @@ def one_size(job: Job) -> OneSize:
     piece = job.wanted[0]
     may_turn = piece.may_turn and piece.width_um != piece.height_um
     turned = count(best_plan(job, ("turned",))[0]) if may_turn else None
-    return OneSize(count(best_plan(job, ("straight",))[0]), turned, layout_of(job, plan), proved)
+    straight = count(best_plan(job, ("straight",))[0])
+    return OneSize(straight, turned, layout_of(job, plan), proved or count(plan) == bound_of(job))
 
 
 def best_plan(job: Job, ways: tuple[str, ...] = BOTH_WAYS) -> tuple[Node | None, bool]:

@@ -25,7 +25,7 @@ from ledger.reckoning.sheet_layout import (
     layout_of,
 )
 from ledger.reckoning.sheet_mixes import mixes
-from ledger.reckoning.sheet_one import OneSize, one_size
+from ledger.reckoning.sheet_one import OneSize, bound_of, one_size
 from ledger.reckoning.sheet_quantities import fewest_sheets
 
 Cutting = Literal["guillotine", "knife"]
@@ -54,6 +54,11 @@ class Planned:
         """How many of each size those sheets give."""
         return self.prints(self.count)
 
+    @property
+    def for_quantities(self) -> bool:
+        """Whether it is for so many of each of several sizes, on as few sheets as can be."""
+        return len(self.job.wanted) > 1 and all(each.quantity for each in self.job.wanted)
+
     def cuts(self, place: int) -> tuple[Cut, ...]:
         """The cut list of one of the layouts."""
         return cut_list(self.job, self.sheets[place][0].plan, knife=self.cutting == "knife")
@@ -78,7 +83,7 @@ class Answer:
     """What a job comes to: the plans to choose from, the one proposed first, and what to hold them against.
 
     `one` is there for one size: all straight, all turned, and the best cuts right across. `bound` is the number of
-    pieces no layout for a knife can pass, or of sheets no plan of quantities can go under.
+    pieces no layout can pass, however it is cut, or of sheets no plan of quantities can go under.
     """
 
     choices: tuple[Planned, ...]
@@ -110,7 +115,7 @@ def work_out(job: Job, cutting: Cutting, unit: Unit = "mm") -> Answer:
 
 def _one(job: Job, cutting: Cutting, unit: Unit) -> Answer:
     across = one_size(job)
-    layout, proved, bound = across.layout, across.proved, None
+    layout, proved, bound = across.layout, across.proved, None if across.proved else bound_of(job)
     if cutting == "knife":
         by_hand = with_knife(job)
         layout, proved, bound = by_hand.layout, by_hand.proved, by_hand.bound

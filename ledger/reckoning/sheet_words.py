@@ -82,34 +82,50 @@ def sizes_said(job: Job, counts: Sequence[int], unit: Unit) -> str:
 
 
 def answer_said(answer: Answer, chosen: Planned, sheet: str) -> str:
-    """What a job comes to, the count first: '6 prints of 100 × 150 mm on A3, proven best.'"""
-    sizes = sizes_said(chosen.job, chosen.counts, chosen.unit)
+    """What a job comes to, the count first: '6 prints of 100 × 150 mm on A3. No layout gives more.'"""
+    sizes, proof = sizes_said(chosen.job, chosen.counts, chosen.unit), proof_said(chosen, answer.bound)
     if len(chosen.job.wanted) == 1:
-        return _one_said(answer, chosen, sheet)
-    if all(each.quantity for each in chosen.job.wanted):
-        sheets = f"{chosen.count:,} {'sheet' if chosen.count == 1 else 'sheets'} of {sheet}"
-        if chosen.proved:
-            return f"{sheets}, proven fewest: {sizes}."
-        return f"{sheets}, the fewest found: {sizes}. Under {answer.bound or 1:,} is not possible."
-    proved = "proven best" if chosen.proved else "best found"
+        return _one_said(chosen, sheet, proof)
+    if chosen.for_quantities:
+        return f"{chosen.count:,} {'sheet' if chosen.count == 1 else 'sheets'} of {sheet}: {sizes}. {proof}"
     others = len(answer.choices) - 1
-    besides = f"; {others:,} other {'mix is' if others == 1 else 'mixes are'} worth having" if others else ""
-    return f"{sizes} on {sheet}, {proved}{besides}."
+    besides = f" {others:,} other {'mix is' if others == 1 else 'mixes are'} worth having." if others else ""
+    return f"{sizes} on {sheet}. {proof}{besides}"
 
 
-def _one_said(answer: Answer, chosen: Planned, sheet: str) -> str:
+def _one_said(chosen: Planned, sheet: str, proof: str) -> str:
     each = len(chosen.sheets[0][0].placed)
     wanted = chosen.job.wanted[0]
     prints = "1 print" if each == 1 else f"{each:,} prints"
-    best = "proven best" if chosen.proved else "best found"
-    if answer.bound is not None and not chosen.proved:
-        best += f"; no layout can pass {answer.bound:,}"
-    size = size_said(wanted.width_um, wanted.height_um, chosen.unit)
-    told = f"{prints} of {size} on {sheet}, {best}."
+    told = f"{prints} of {size_said(wanted.width_um, wanted.height_um, chosen.unit)} on {sheet}. {proof}"
     if wanted.quantity is None:
         return told
     sheets = "1 sheet is" if chosen.count == 1 else f"{chosen.count:,} sheets are"
     return f"{told} For {wanted.quantity:,}, {sheets} needed."
+
+
+def proof_said(planned: Planned, bound: int | None = None) -> str:
+    """Whether a better plan is possible, and how much better at most; `bound` as an Answer has it."""
+    if planned.proved:
+        knife = planned.cutting == "knife"
+        if planned.for_quantities:
+            return "No layouts take fewer sheets." if knife else "No cuts right across take fewer sheets."
+        more = "No layout gives more" if knife else "No cuts right across give more"
+        if len(planned.job.wanted) == 1:
+            return f"{more}."
+        still = " still wanted" if any(each.quantity for each in planned.job.wanted) else ""
+        return f"{more} of one{still} and no less of another."
+    if planned.for_quantities:
+        return f"The fewest found; {_possible(planned.count, bound, 'fewer', 'at least')}."
+    if len(planned.job.wanted) == 1:
+        return f"The best found; {_possible(planned.counts[0] // planned.count, bound, 'more', 'at most')}."
+    return "The best found; a better mix may be possible."
+
+
+def _possible(found: int, bound: int | None, more: str, limit: str) -> str:
+    if bound is None:
+        return f"{more} may be possible"
+    return f"one {more} may be possible" if abs(bound - found) == 1 else f"{more} may be possible, {limit} {bound:,}"
 
 
 def beside_said(answer: Answer, chosen: Planned) -> str:

@@ -98,11 +98,11 @@ def _size(planned: Planned, place: int) -> str:
 
 
 def sheets_said(planned: Planned) -> str:
-    """'A3', '3 of A3'."""
+    """'A3', '3 sheets of A3'."""
     sheet = planned.job.sheet
     size = lengths.size_said(sheet.width_um, sheet.height_um, planned.unit)
     called = next((name for name, sides in NAMED.items() if sides == (sheet.width_um, sheet.height_um)), size)
-    return called if planned.count == 1 else f"{planned.count:,} of {called}"
+    return called if planned.count == 1 else f"{planned.count:,} sheets of {called}"
 
 
 def facts(planned: Planned) -> str:

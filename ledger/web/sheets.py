@@ -13,7 +13,7 @@ from ledger.reckoning import dates
 from ledger.reckoning.sheet_layout import MOST_SIZES
 from ledger.reckoning.sheet_plan import Planned
 from ledger.reckoning.sheet_sizes import ROLLS_UM
-from ledger.reckoning.sheet_words import CAUTION, HOW, sizes_said
+from ledger.reckoning.sheet_words import CAUTION, HOW, proof_said, sizes_said
 from ledger.sheets import For, PlanDraft, PlanView
 from ledger.web import answers
 from ledger.web.answers import status_of
@@ -152,7 +152,7 @@ def _one_page(request: Request, house: House, seen: PlanView, form: Form, status
         layout["pdf"] = f"/sheets/{seen.id}/cuts-{place}.pdf"
     return render(
         request, "sheets/one.html", status, form=form, unit=unit, name=seen.name, layouts=drawn, how=HOW,
-        caution=CAUTION, said=f"{_row(seen)['words']}, {'proven best' if planned.proved else 'the best found'}.",
+        caution=CAUTION, said=f"{_row(seen)['words']}. {proof_said(planned)}",
         facts=facts(planned), printings=printings, accepted=_row(seen)["accepted"] if seen.accepted_on else "",
         made_for=[_for_words(each) if each else "" for each in seen.sizes], action=f"/sheets/{seen.id}/accept",
         again_href=f"/sheets/plan?again={seen.id}", lab_href=f"/sheets/{seen.id}/lab",

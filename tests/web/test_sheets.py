@@ -51,9 +51,9 @@ def test_a_length_nobody_can_read_stands_in_its_own_row_below_an_empty_one(maker
     assert re.findall(r'id="f-(wanted[^"]*)-message"', page) == ["wanted.1.height"]
 
 
-def test_the_count_is_said_first_and_what_would_unlock_more(maker: TestClient, two: Engine) -> None:
+def test_the_count_is_said_first_and_what_would_make_room_for_more(maker: TestClient, two: Engine) -> None:
     text = maker.post("/sheets/plan", data=form()).text
-    assert "5 prints of 100 × 150 mm on A3, proven best." in text
+    assert "5 prints of 100 × 150 mm on A3. No cuts right across give more." in text
     assert "All straight 4, all turned 3." in text
     assert "Every margin 1 mm less: 1 more." in text
     assert text.count('<svg class="drawing"') == 1 and "<li><b>The whole sheet</b>: cut on the printed marks" in text
@@ -64,8 +64,8 @@ def test_the_count_is_said_first_and_what_would_unlock_more(maker: TestClient, t
 
 def test_with_a_knife_the_best_found_is_held_against_cuts_right_across(maker: TestClient, two: Engine) -> None:
     text = maker.post("/sheets/plan", data=form(cutting="knife")).text
-    assert "6 prints of 100 × 150 mm on A3, " in text and "with cuts right across 5." in text
-    assert re.search(r"knife, [0-9]+ mm from its left edge", text) and "What would unlock more" not in text
+    assert "6 prints of 100 × 150 mm on A3. No layout gives more." in text and "with cuts right across 5." in text
+    assert re.search(r"knife, [0-9]+ mm from its left edge", text) and "What would make room for more" not in text
 
 
 def test_what_a_print_bears_of_a_sheet_is_shown_to_the_penny(maker: TestClient, two: Engine) -> None:
@@ -77,16 +77,16 @@ def test_what_a_print_bears_of_a_sheet_is_shown_to_the_penny(maker: TestClient, 
 
 def test_a_quantity_says_how_many_sheets(maker: TestClient, two: Engine) -> None:
     one = maker.post("/sheets/plan", data=form(**{"wanted.0.quantity": "12"})).text
-    assert "5 prints of 100 × 150 mm on A3, proven best. For 12, 3 sheets are needed." in one
+    assert "5 prints of 100 × 150 mm on A3. No cuts right across give more. For 12, 3 sheets are needed." in one
     both = maker.post("/sheets/plan", data=of_two(**{"wanted.0.quantity": "8", "wanted.1.quantity": "14"})).text
-    assert "2 sheets of A3, proven fewest: 8 of 127 × 127 mm and 14 of 60 × 90 mm." in both
+    assert "2 sheets of A3: 8 of 127 × 127 mm and 14 of 60 × 90 mm. No cuts right across take fewer sheets." in both
 
 
 def test_inches_are_read_and_written_back(maker: TestClient, two: Engine) -> None:
     inches = dict.fromkeys(("left", "top", "right", "bottom", "gutter"), "0.25")
     sizes = {"wanted.0.width": "8", "wanted.0.height": "10"}
     text = maker.post("/sheets/plan", data=form(unit="in", sheet="16 × 20 in", **inches, **sizes)).text
-    assert "2 prints of 8 × 10 in on 16 × 20 in, proven best." in text
+    assert "2 prints of 8 × 10 in on 16 × 20 in. No cuts right across give more." in text
     assert "set 8 in." in text or "setting, 8 in." in text
 
 
