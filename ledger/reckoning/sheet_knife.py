@@ -4,7 +4,6 @@ Beside cuts right across, a part may be cut into a pinwheel: five parts round a 
 either way again. That finds many of the best layouts and proves none, so each is held against a bound.
 """
 
-from bisect import bisect_right
 from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -45,14 +44,14 @@ def with_knife(job: Job) -> WithKnife:
     return WithKnife(layout_of(job, plan), knife.bound(knife.whole))
 
 
-class _Reach(dict[int, int]):
-    """The longest sum of sides in a length."""
+class _Held(dict[int, int]):
+    """What a part of this width holds at most, by its height."""
 
-    def __init__(self, sums: list[int]) -> None:
-        self.sums = sums
+    def __init__(self, knife: "_Knife", width: int) -> None:
+        self.knife, self.width = knife, width
 
-    def __missing__(self, length: int) -> int:
-        self[length] = found = self.sums[bisect_right(self.sums, length) - 1]
+    def __missing__(self, height: int) -> int:
+        self[height] = found = self.knife.bound((self.width, self.knife.bench.fit_y[height]))
         return found
 
 
@@ -62,7 +61,7 @@ class _Knife:
         self.bench = self.across.bench
         self.work = Work(KNIFE_STEPS)
         self._found: dict[Area, tuple[int, Node | None]] = {}
-        self._wide, self._high = _Reach(self.bench.xs), _Reach(self.bench.ys)
+        self._held = {width: _Held(self, width) for width in self.bench.xs}
         whole = self.bench.whole
         assert whole is not None  # `check` saw that one piece fits
         self.whole = whole.width, whole.height
@@ -115,23 +114,24 @@ class _Knife:
             most = self.bound(cutting.first[:2]) + (self.bound(second[:2]) if second else 0)
             if most > self._found[area][0]:
                 yield cutting
-        for pin in self._pins(area):
-            if self._could(area, pin):
-                yield pin
+        yield from self._pins(area)
 
     def _pins(self, area: Area) -> Iterable[Pin]:
+        """The pinwheels whose five parts, as large as they can be used, hold more than is found."""
         width, height = area
         xs = [x for x in self.bench.xs if 0 < x < width]
         ys = [y for y in self.bench.ys if 0 < y < height]
         for x1, x2 in combinations(xs, 2):
-            for y1, y2 in combinations(ys, 2):
-                self.work.spend(1)
-                yield x1, y1, x2, y2
-
-    def _could(self, area: Area, pin: Pin) -> bool:
-        """Whether the five parts, as large as they can be used, hold more than is found."""
-        most = sum(self.bound((self._wide[w], self._high[h])) for w, h in _sides(area, pin))
-        return most > self._found[area][0]
+            top_left, top_right, bottom_right, bottom_left, middle = (
+                self._held[self.bench.fit_x[side]] for side in (x1, width - x1, width - x2, x2, x2 - x1)
+            )
+            above = [(y1, top_right[y1] + bottom_right[height - y1]) for y1 in ys]
+            beside = [(y2, top_left[y2] + bottom_left[height - y2]) for y2 in ys]
+            for place, (y1, most) in enumerate(above, 1):
+                self.work.spend(len(ys) - place)
+                for y2, other in beside[place:]:
+                    if most + other + middle[y2 - y1] > self._found[area][0]:
+                        yield x1, y1, x2, y2
 
 
 def _sides(area: Area, pin: Pin) -> tuple[Area, ...]:

@@ -70,6 +70,17 @@ class Cutting(NamedTuple):
     second: Part | None
 
 
+class Reach(dict[int, int]):
+    """The longest sum of sides in a length."""
+
+    def __init__(self, sums: list[int]) -> None:
+        self.sums = sums
+
+    def __missing__(self, length: int) -> int:
+        self[length] = found = self.sums[bisect_right(self.sums, length) - 1]
+        return found
+
+
 @dataclass
 class Bench:
     """The parts a job's sheet can come to, and the cuts the cutter can make of each.
@@ -91,6 +102,7 @@ class Bench:
         self.wide, self.high = sorted({s.width for s in self.shapes}), sorted({s.height for s in self.shapes})
         self.xs, all_x = _sums(self.wide, width)
         self.ys, all_y = _sums(self.high, height)
+        self.fit_x, self.fit_y = Reach(self.xs), Reach(self.ys)
         self.complete = not self.short and all_x and all_y
         sheet = job.sheet
         self.widest = job.widest_cut_um or max(sheet.width_um, sheet.height_um)
@@ -106,8 +118,7 @@ class Bench:
     def settled(self, part: Part) -> Part | None:
         """The part with all trimmed off that can be, as small as holds the same pieces; None if it holds none."""
         w, h, left, top, right, bottom = part
-        fit_w = self.xs[bisect_right(self.xs, w) - 1]
-        fit_h = self.ys[bisect_right(self.ys, h) - 1]
+        fit_w, fit_h = self.fit_x[w], self.fit_y[h]
         if not fit_w or not fit_h:
             return None
         if not self.limited:
@@ -143,8 +154,20 @@ class Bench:
         found = self._known.get(part)
         if found is None:
             xs, ys = (self._in_strips if self.short else self._anywhere)(part)
-            found = self._known[part] = [*self._across_x(part, xs), *self._across_y(part, ys)]
+            across = self._within_reach if self.limited else self._across
+            found = self._known[part] = across(part, xs, ys)
         return found
+
+    def _across(self, part: Part, xs: Sequence[int], ys: Sequence[int]) -> list[Cutting]:
+        w, h = part[:2]
+        fit_x, fit_y = self.fit_x, self.fit_y
+        return [
+            *(Cutting("x", at, Part(at, h), Part(fit_x[w - at], h) if fit_x[w - at] else None) for at in xs),
+            *(Cutting("y", at, Part(w, at), Part(w, fit_y[h - at]) if fit_y[h - at] else None) for at in ys),
+        ]
+
+    def _within_reach(self, part: Part, xs: Sequence[int], ys: Sequence[int]) -> list[Cutting]:
+        return [*self._across_x(part, xs), *self._across_y(part, ys)]
 
     def _anywhere(self, part: Part) -> tuple[list[int], list[int]]:
         # A cut past the middle is another one seen in a mirror, unless margins make the two ends differ.
@@ -159,7 +182,7 @@ class Bench:
 
     def _across_x(self, part: Part, places: Sequence[int]) -> Iterable[Cutting]:
         w, h, _, top, right, bottom = part
-        if not self.limited or self.tall(h, top, bottom):
+        if self.tall(h, top, bottom):
             for at in places:
                 first = self.settled(Part(at, h, 0, top, 0, bottom))
                 if first:
@@ -167,7 +190,7 @@ class Bench:
 
     def _across_y(self, part: Part, places: Sequence[int]) -> Iterable[Cutting]:
         w, h, left, _, right, bottom = part
-        if not self.limited or self.tall(w, left, right):
+        if self.tall(w, left, right):
             for at in places:
                 first = self.settled(Part(w, at, left, 0, right, 0))
                 if first:
@@ -233,7 +256,9 @@ class Search:
         cuttings = self.bench.cuttings(part)
         self.work.spend(len(cuttings) + 1)
         for cutting in cuttings:
-            value = self.most(cutting.first) + self.most(cutting.second)
+            first, second = cutting.first, cutting.second
+            could = self.bound(first.width, first.height) + (self.bound(second.width, second.height) if second else 0)
+            value = self.most(first) + self.most(second) if could > best else 0
             if value > best:
                 best, how = value, cutting
                 if best >= bound:
