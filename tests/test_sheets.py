@@ -282,11 +282,6 @@ def test_one_size_is_held_against_straight_turned_and_the_other_way_of_cutting(
     assert choice.proved is (proved and (answer.bound is None or answer.bound == counts))
 
 
-def test_a_knife_takes_one_size_at_a_time() -> None:
-    with refused("With a knife one size at a time is laid out."):
-        planned(mm(127, 127), mm(60, 90), cutting="knife")
-
-
 def run_of(engine: Engine, good: int, edition: int = 1, cost: int = 0) -> int:
     with acting(engine) as book:
         run_id = runs.record(book, RunDraft(edition_id=edition, made_on=MAY_4, sheets=1, good=good)).id or 0

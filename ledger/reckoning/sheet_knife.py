@@ -11,9 +11,9 @@ from itertools import combinations
 
 from ledger.reckoning.sheet_layout import Job, Layout, Node, Pinwheel, check, layout_of
 from ledger.reckoning.sheet_one import searched
-from ledger.reckoning.sheet_search import Cutting, Part, Spent, Work, split
+from ledger.reckoning.sheet_search import Cutting, Part, Search, Spent, Work, split
 
-KNIFE_STEPS = 12_000
+KNIFE_STEPS = 40_000
 
 Area = tuple[int, int]
 Pin = tuple[int, int, int, int]
@@ -32,22 +32,28 @@ class WithKnife:
         return len(self.layout.placed) == self.bound
 
 
-def with_knife(job: Job) -> WithKnife:
-    """The best layout for a job of one size where cuts may stop; the job's cutter does not count. Raises Refusal."""
+def without_cutter(job: Job) -> Job:
+    """The job without its cutter, which does not count for a knife. Raises Refusal as `check` does."""
     job = replace(job, widest_cut_um=None, least_strip_um=0)
     check(job)
+    return job
+
+
+def with_knife(job: Job) -> WithKnife:
+    """The best layout for a job of one size where cuts may stop; the job's cutter does not count. Raises Refusal."""
+    job = without_cutter(job)
     if len(job.wanted) != 1:
         raise ValueError("a job of one size")
-    knife = _Knife(job)
+    knife = Knife(searched(job)[0])
     plan = knife.best(*knife.whole)[1]
     assert plan is not None
     return WithKnife(layout_of(job, plan), knife.bound(knife.whole))
 
 
 class _Held(dict[int, int]):
-    """What a part of this width holds at most, by its height."""
+    """What a part of this width is worth at most, by its height."""
 
-    def __init__(self, knife: "_Knife", width: int) -> None:
+    def __init__(self, knife: "Knife", width: int) -> None:
         self.knife, self.width = knife, width
 
     def __missing__(self, height: int) -> int:
@@ -55,11 +61,12 @@ class _Held(dict[int, int]):
         return found
 
 
-class _Knife:
-    def __init__(self, job: Job) -> None:
-        self.across, _ = searched(job)
-        self.bench = self.across.bench
-        self.work = Work(KNIFE_STEPS)
+class Knife:
+    """The most valuable plan found for a part, from the best cuts right across: a finished Search of them."""
+
+    def __init__(self, across: Search, steps: int = KNIFE_STEPS) -> None:
+        self.across, self.bench = across, across.bench
+        self.work = Work(steps)
         self._found: dict[Area, tuple[int, Node | None]] = {}
         self._held = {width: _Held(self, width) for width in self.bench.xs}
         whole = self.bench.whole
@@ -67,11 +74,11 @@ class _Knife:
         self.whole = whole.width, whole.height
 
     def bound(self, area: Area) -> int:
-        """What the area holds if nothing of it were lost."""
+        """What the area is worth at most."""
         return self.across.bound(*area)
 
     def best(self, width: int, height: int) -> tuple[int, Node | None]:
-        """The most pieces found for a part, and their plan; what was found by the last step stands."""
+        """The most found for a part, and its plan; what was found by the last step stands."""
         part = self.bench.settled(Part(width, height))
         if part is None:
             return 0, None
@@ -98,12 +105,12 @@ class _Knife:
                 self.best(second.width, second.height) if second else (0, None),
             ]
         else:
-            parts = [self.best(*side) for side in _sides(area, way)]
-        pieces = sum(count for count, _ in parts)
-        if pieces > self._found[area][0]:
+            parts = [self.best(*side) for side in pinwheel_sides(area, way)]
+        worth = sum(value for value, _ in parts)
+        if worth > self._found[area][0]:
             plans = [plan for _, plan in parts]
             plan = split(way, *plans) if isinstance(way, Cutting) else Pinwheel(*way, tuple(plans))
-            self._found[area] = pieces, plan
+            self._found[area] = worth, plan
 
     def _ways(self, part: Part) -> Iterable["Cutting | Pin"]:
         """Every cut and pinwheel of a part that could give more than is found. Raises Spent."""
@@ -134,7 +141,7 @@ class _Knife:
                         yield x1, y1, x2, y2
 
 
-def _sides(area: Area, pin: Pin) -> tuple[Area, ...]:
+def pinwheel_sides(area: Area, pin: Pin) -> tuple[Area, ...]:
     """Width and height of the five parts, in a Pinwheel's order."""
     width, height = area
     x1, y1, x2, y2 = pin

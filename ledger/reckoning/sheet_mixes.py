@@ -1,10 +1,12 @@
 """One to four sizes on the same sheet: the mixes worth having, each a sheet that gives no less of anything."""
 
+from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from operator import mul
 
 from ledger.reckoning.sheet_layout import MOST_OF_A_SIZE, Job, Layout, Node, area_with_gutter, check, layout_of
+from ledger.reckoning.sheet_one import bound_of
 from ledger.reckoning.sheet_search import Bench, Part, Progress, Spent, Work, split
 
 FIELD = 16
@@ -41,6 +43,30 @@ def fronts(job: Job, progress: Progress | None = None) -> tuple[list[Node], bool
             return _Fronts(bench, Work(MIX_STEPS, progress), None).plans(), bench.complete
     kept = KEPT if len(bench.xs) + len(bench.ys) < MANY_PLACES else FEW_KEPT
     return _Fronts(Bench(job, short=True), Work(), kept).plans(), False
+
+
+class Room:
+    """What a job's sheet can hold at most, whatever the layout and however it is cut."""
+
+    def __init__(self, job: Job) -> None:
+        whole = Bench(replace(job, widest_cut_um=None)).whole
+        self.area = whole.width * whole.height if whole else 0
+        self.wanted = job.wanted
+        self.areas = [area_with_gutter(each, job.gutter_um) for each in job.wanted]
+        self.alone = [bound_of(replace(job, wanted=(each,))) for each in job.wanted]
+
+    def left(self, counts: Sequence[int]) -> int:
+        """No layout that has as many of every size has more than so many pieces more of those still wanted."""
+        most = [min(each.quantity or alone, alone) for each, alone in zip(self.wanted, self.alone, strict=True)]
+        lacking = [max(0, n - count) for n, count in zip(most, counts, strict=True)]
+        smallest = min((area for area, lacks in zip(self.areas, lacking, strict=True) if lacks), default=0)
+        spare: int = self.area - sum(map(mul, counts, self.areas))
+        return min(sum(lacking), spare // smallest) if smallest else 0
+
+    def sheets(self, wanted: Sequence[int]) -> int:
+        """So many sheets at least are needed for these quantities."""
+        area: int = sum(map(mul, wanted, self.areas))
+        return max(-(-area // self.area), *(-(-n // alone) for n, alone in zip(wanted, self.alone, strict=True)))
 
 
 class _Fronts:

@@ -6,11 +6,11 @@ from itertools import islice
 from operator import mul
 from typing import Any, Literal
 
-from ledger.errors import Refusal
 from ledger.reckoning.canonical import canonical
 from ledger.reckoning.lengths import Unit
 from ledger.reckoning.sheet_cuts import Cut, cut_list
-from ledger.reckoning.sheet_knife import with_knife
+from ledger.reckoning.sheet_knife import with_knife, without_cutter
+from ledger.reckoning.sheet_knife_mixes import fewest_with_knife, mixes_with_knife
 from ledger.reckoning.sheet_layout import (
     Job,
     Layout,
@@ -21,10 +21,9 @@ from ledger.reckoning.sheet_layout import (
     Split,
     Wanted,
     area_with_gutter,
-    check,
     layout_of,
 )
-from ledger.reckoning.sheet_mixes import mixes
+from ledger.reckoning.sheet_mixes import Room, mixes
 from ledger.reckoning.sheet_one import OneSize, bound_of, one_size
 from ledger.reckoning.sheet_quantities import fewest_sheets
 
@@ -97,24 +96,24 @@ def work_out(job: Job, cutting: Cutting, unit: Unit = "mm") -> Answer:
     One size: the most on a sheet. Several: the fewest sheets where every quantity is written, else the mixes worth
     having.
     """
-    check(job)
     if len(job.wanted) == 1:
         return _one(job, cutting, unit)
-    if cutting == "knife":
-        raise Refusal(
-            "With a knife one size at a time is laid out. Choose cuts right across, or plan each size by itself.",
-            field="cutting",
-        )
     if all(each.quantity for each in job.wanted):
-        found = fewest_sheets(job)
+        found = fewest_with_knife(job) if cutting == "knife" else fewest_sheets(job)
         return Answer((Planned(job, cutting, found.layouts, found.proved, unit),), bound=found.bound)
-    several = mixes(job)
+    several = mixes_with_knife(job) if cutting == "knife" else mixes(job)
     best_used = sorted(several.layouts, key=lambda layout: -_used(job, layout))
-    return Answer(tuple(Planned(job, cutting, ((layout, 1),), several.proved, unit) for layout in best_used))
+    room = Room(job)
+    return Answer(
+        tuple(
+            Planned(job, cutting, ((layout, 1),), several.proved or not room.left(layout.counts), unit)
+            for layout in best_used
+        )
+    )
 
 
 def _one(job: Job, cutting: Cutting, unit: Unit) -> Answer:
-    across = one_size(job)
+    across = one_size(without_cutter(job) if cutting == "knife" else job)
     layout, proved, bound = across.layout, across.proved, None if across.proved else bound_of(job)
     if cutting == "knife":
         by_hand = with_knife(job)

@@ -12,8 +12,8 @@ from fractions import Fraction
 from math import ceil, floor, lcm
 from operator import mul, sub
 
-from ledger.reckoning.sheet_layout import Job, Layout, Node, area_with_gutter, check, check_quantities, layout_of
-from ledger.reckoning.sheet_mixes import WORTH_TRYING, fronts
+from ledger.reckoning.sheet_layout import Job, Layout, Node, check, check_quantities, layout_of
+from ledger.reckoning.sheet_mixes import WORTH_TRYING, Room, fronts
 from ledger.reckoning.sheet_one import best_plan, count, no_piece
 from ledger.reckoning.sheet_search import Bench, Progress, Search, Spent, Work
 
@@ -45,14 +45,24 @@ class Sheets:
 def fewest_sheets(job: Job, progress: Progress | None = None) -> Sheets:
     """The fewest sheets found that give every quantity of the job. Raises Refusal."""
     check(job)
+    check_quantities(job)
+    return fewest_of(job, *fronts(job, progress), progress)
+
+
+def fewest_of(job: Job, plans: Sequence[Node], complete: bool, progress: Progress | None = None) -> Sheets:
+    """The fewest sheets from these plans of the job's `fronts`, and others found on the way. Raises Refusal."""
     wanted = tuple(check_quantities(job))
-    plans, complete = fronts(job, progress)
     pool = {layout_of(job, plan).counts: plan for plan in plans}
     for place in range(len(wanted)):
         if not any(counts[place] for counts in pool):
             raise no_piece(job, place)
     needed, mixture = _bound(job, pool, wanted, complete, progress)
-    cover = _Cover(list(pool), wanted, mixture, needed)
+    return covered(job, pool, mixture, needed, complete)
+
+
+def covered(job: Job, pool: dict[Counts, Node], mixture: "Mixture", needed: int, complete: bool = False) -> Sheets:
+    """The fewest sheets out of a pool, around its best mixture; `complete`: no sheet outside it is of any use."""
+    cover = _Cover(list(pool), tuple(check_quantities(job)), mixture, needed)
     chosen = cover.best()
     sheets = tuple((layout_of(job, pool[counts]), chosen[counts]) for counts in sorted(chosen, reverse=True))
     return Sheets(sheets, needed, chosen.total() == needed or (complete and cover.exhausted))
@@ -65,7 +75,7 @@ def _bound(
     mixture = best_mixture(list(pool), wanted)
     if complete:
         return ceil(mixture.worth), mixture
-    needed = max([_by_area(job, wanted), *_each_alone(job, wanted)])
+    needed = max([Room(job).sheets(wanted), *_each_alone(job, wanted)])
     for bench in (Bench(job, short=True), Bench(job)):
         if not bench.short and bench.size > WORTH_TRYING:
             break
@@ -84,22 +94,15 @@ def _bound(
 
 def _dearest(bench: Bench, mixture: "Mixture", work: Work) -> tuple[Fraction, Node | None]:
     """The sheet worth most at the mixture's prices. Raises Spent."""
-    scale = lcm(*(price.denominator for price in mixture.prices))
-    search = Search(bench, [int(price * scale) for price in mixture.prices], work)
+    scale, values = mixture.values
+    search = Search(bench, values, work)
     return Fraction(search.most(bench.whole), scale), search.plan(bench.whole)
 
 
 def _each_alone(job: Job, wanted: Counts) -> list[int]:
-    """The sheets each size would need alone, where that is proved."""
+    """The sheets each size would need alone, cut right across, where that is proved."""
     alone = [best_plan(replace(job, wanted=(each,))) for each in job.wanted]
     return [-(-n // count(plan)) for n, (plan, proved) in zip(wanted, alone, strict=True) if plan and proved]
-
-
-def _by_area(job: Job, wanted: Counts) -> int:
-    width, height = (side + job.gutter_um for side in job.usable_um)
-    areas = [area_with_gutter(each, job.gutter_um) for each in job.wanted]
-    area: int = sum(map(mul, wanted, areas))
-    return -(-area // (width * height))
 
 
 @dataclass(frozen=True)
@@ -112,6 +115,12 @@ class Mixture:
     parts: dict[int, Fraction]
     prices: tuple[Fraction, ...]
     worth: Fraction
+
+    @property
+    def values(self) -> tuple[int, list[int]]:
+        """The prices as whole numbers, of a sheet and of each size."""
+        scale = lcm(*(price.denominator for price in self.prices))
+        return scale, [int(price * scale) for price in self.prices]
 
 
 def best_mixture(pool: Sequence[Counts], wanted: Counts) -> Mixture:
@@ -159,8 +168,7 @@ class _Cover:
     def __init__(self, pool: list[Counts], wanted: Counts, mixture: Mixture, needed: int) -> None:
         self.pool, self.wanted, self.needed = pool, wanted, needed
         self.parts = mixture.parts
-        self.scale = lcm(*(price.denominator for price in mixture.prices))
-        self.prices = [int(price * self.scale) for price in mixture.prices]
+        self.scale, self.prices = mixture.values
         self.work = Work(COVER_STEPS)
         self.exhausted = False
         self._hopeless: set[tuple[Counts, int]] = set()

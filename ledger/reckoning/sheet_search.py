@@ -85,20 +85,22 @@ class Reach(dict[int, int]):
 class Bench:
     """The parts a job's sheet can come to, and the cuts the cutter can make of each.
 
-    `short` tries only cuts one piece from the edge, of the whole sheet, of strips as wide as a piece and of rows as
-    high as one: quick, and not always the best. `complete`: every cut that can matter is tried.
+    `sizes`: the places of the sizes to lay out, None for all. `short` tries only cuts one piece from the edge, of the
+    whole sheet, of strips as wide as a piece and of rows as high as one: quick, and not always the best. `complete`:
+    every cut that can matter is tried.
     """
 
     job: Job
     ways: tuple[str, ...] = BOTH_WAYS
     short: bool = False
+    sizes: tuple[int, ...] | None = None
     shapes: list[Shape] = field(init=False)
     _known: dict[Part, list[Cutting]] = field(default_factory=dict, init=False)
 
     def __post_init__(self) -> None:
         job, g = self.job, self.job.gutter_um
         width, height = (side + g for side in job.usable_um)
-        self.shapes = [shape for shape in _shapes(job, self.ways) if shape.width <= width and shape.height <= height]
+        self.shapes = [shape for shape in self._shapes() if shape.width <= width and shape.height <= height]
         self.wide, self.high = sorted({s.width for s in self.shapes}), sorted({s.height for s in self.shapes})
         self.xs, all_x = _sums(self.wide, width)
         self.ys, all_y = _sums(self.high, height)
@@ -109,6 +111,16 @@ class Bench:
         self.limited = self.widest < max(sheet.width_um, sheet.height_um)
         whole = Part(width, height, sheet.left_um, sheet.top_um, sheet.right_um, sheet.bottom_um)
         self.whole = self.settled(whole)
+
+    def _shapes(self) -> Iterable[Shape]:
+        g = self.job.gutter_um
+        for place, each in enumerate(self.job.wanted):
+            w, h = each.width_um, each.height_um
+            if self.sizes is None or place in self.sizes:
+                if "straight" in self.ways:
+                    yield Shape(w + g, h + g, Leaf(place, False, w, h))
+                if "turned" in self.ways and each.may_turn and w != h:
+                    yield Shape(h + g, w + g, Leaf(place, True, h, w))
 
     @property
     def size(self) -> int:
@@ -195,16 +207,6 @@ class Bench:
                 first = self.settled(Part(w, at, left, 0, right, 0))
                 if first:
                     yield Cutting("y", at, first, self.settled(Part(w, h - at, left, 0, right, bottom)))
-
-
-def _shapes(job: Job, ways: Sequence[str]) -> Iterable[Shape]:
-    g = job.gutter_um
-    for place, each in enumerate(job.wanted):
-        w, h = each.width_um, each.height_um
-        if "straight" in ways:
-            yield Shape(w + g, h + g, Leaf(place, False, w, h))
-        if "turned" in ways and each.may_turn and w != h:
-            yield Shape(h + g, w + g, Leaf(place, True, h, w))
 
 
 def _sums(sides: Sequence[int], most: int) -> tuple[list[int], bool]:

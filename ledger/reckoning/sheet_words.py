@@ -7,6 +7,7 @@ from ledger.reckoning.lengths import Unit, said, size_said
 from ledger.reckoning.sheet_cuts import WASTE, WHOLE, Cut
 from ledger.reckoning.sheet_hints import Hint
 from ledger.reckoning.sheet_layout import Job
+from ledger.reckoning.sheet_mixes import Room
 from ledger.reckoning.sheet_plan import Answer, Planned
 
 CAUTION = (
@@ -119,7 +120,8 @@ def proof_said(planned: Planned, bound: int | None = None) -> str:
         return f"The fewest found; {_possible(planned.count, bound, 'fewer', 'at least')}."
     if len(planned.job.wanted) == 1:
         return f"The best found; {_possible(planned.counts[0] // planned.count, bound, 'more', 'at most')}."
-    return "The best found; a better mix may be possible."
+    left = Room(planned.job).left(planned.counts)
+    return f"The best found; {'one' if left == 1 else f'at most {left:,}'} more may be possible."
 
 
 def _possible(found: int, bound: int | None, more: str, limit: str) -> str:

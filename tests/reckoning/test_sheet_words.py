@@ -31,7 +31,7 @@ def test_sheets_for_quantities_say_how_few_they_might_be() -> None:
     assert proof_said(found, 6) == "The fewest found; one fewer may be possible."
     assert proof_said(found, 4) == "The fewest found; fewer may be possible, at least 4."
     assert proof_said(found) == "The fewest found; fewer may be possible."
-    assert proof_said(planned(5, sizes=2)) == "The best found; a better mix may be possible."
+    assert proof_said(planned(5, sizes=2)) == "The best found; at most 6 more may be possible."
 
 
 @pytest.mark.parametrize(
@@ -49,3 +49,8 @@ def test_what_is_proved_of_several_sizes_is_said_for_the_way_of_cutting(quantiti
 def test_a_knife_is_held_against_every_layout() -> None:
     answer = work_out(mm_job(A3, (100, 150)), "knife")
     assert answer_said(answer, answer.choices[0], "A3") == "6 prints of 100 × 150 mm on A3. No layout gives more."
+    two = work_out(mm_job(A3, (100, 150), (60, 90)), "knife")
+    said = {each.counts: proof_said(each) for each in two.choices}
+    assert said[0, 19] == "No layout gives more of one and no less of another."
+    assert said[2, 13] == "The best found; one more may be possible."
+    assert said[6, 1] == "The best found; at most 2 more may be possible."
