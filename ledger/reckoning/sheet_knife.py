@@ -9,7 +9,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from ledger.reckoning.sheet_layout import Job, Layout, Node, Pinwheel, check, layout_of
+from ledger.reckoning.sheet_layout import Job, Layout, Node, Pinwheel, check, layout_of, pinwheel_sides
 from ledger.reckoning.sheet_one import searched
 from ledger.reckoning.sheet_search import Cutting, Part, Search, Spent, Work, split
 
@@ -139,10 +139,3 @@ class Knife:
                 for y2, other in beside[place:]:
                     if most + other + middle[y2 - y1] > self._found[area][0]:
                         yield x1, y1, x2, y2
-
-
-def pinwheel_sides(area: Area, pin: Pin) -> tuple[Area, ...]:
-    """Width and height of the five parts, in a Pinwheel's order."""
-    width, height = area
-    x1, y1, x2, y2 = pin
-    return (x1, y2), (width - x1, y1), (width - x2, height - y1), (x2, height - y2), (x2 - x1, y2 - y1)

@@ -6,29 +6,18 @@ worth more than a sheet, one that is worth more is new. So the best found is nev
 
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
-from dataclasses import replace
 
-from ledger.reckoning.sheet_knife import Knife, pinwheel_sides, without_cutter
-from ledger.reckoning.sheet_layout import (
-    Job,
-    Node,
-    Pinwheel,
-    Split,
-    area_with_gutter,
-    check_quantities,
-    layout_of,
-    pieces_of,
-)
-from ledger.reckoning.sheet_mixes import WORTH_TRYING, Mixes, Room, fronts
+from ledger.reckoning.sheet_filling import filled
+from ledger.reckoning.sheet_knife import Knife, without_cutter
+from ledger.reckoning.sheet_layout import Job, Node, area_with_gutter, check_quantities, layout_of
+from ledger.reckoning.sheet_mixes import WORTH_TRYING, Mixes, Room, fronts, worth_having
 from ledger.reckoning.sheet_quantities import Counts, Mixture, Sheets, best_mixture, covered, fewest_of
-from ledger.reckoning.sheet_search import Bench, Cutting, Part, Search, Spent, Work, split
+from ledger.reckoning.sheet_search import Bench, Search, Spent, Work
 
 PRICE_STEPS = 100_000
 KNIFE_STEPS = 12_000
 MOST_PRICES = 12
 ROUNDS = 6
-MANY = 1_000_000
-"""More pieces than a sheet can have: what one piece is to be worth less than the smallest price."""
 
 
 def mixes_with_knife(job: Job) -> Mixes:
@@ -67,18 +56,10 @@ def _priced(job: Job, pool: dict[Counts, Node], wanted: Counts) -> Mixture:
 
 def _found(job: Job, plans: Sequence[Node]) -> list[Node]:
     """These plans and what the knife finds beyond them, those that no other beats, most of the first size first."""
-    enough = [each.quantity or MANY for each in job.wanted]
-    pool = {tuple(map(min, layout_of(job, plan).counts, enough)): plan for plan in plans}
+    pool = [layout_of(job, plan).counts for plan in plans]
     knife = _Dearest(job)
-    for values in _values(job, list(pool)):
-        plan = knife.at(values)
-        if plan:
-            pool.setdefault(tuple(map(min, layout_of(job, plan).counts, enough)), plan)
-    return [pool[one] for one in sorted(pool, reverse=True) if not any(_beats(other, one) for other in pool)]
-
-
-def _beats(one: Counts, other: Counts) -> bool:
-    return one != other and all(a >= b for a, b in zip(one, other, strict=True))
+    more = [knife.at(values) for values in _values(job, pool)]
+    return worth_having(job, [*plans, *(plan for plan in more if plan)])
 
 
 def _values(job: Job, pool: Sequence[Counts]) -> Iterable[Sequence[int]]:
@@ -113,8 +94,7 @@ class _Dearest:
         if all(values):
             return self._first_to_end(self.every, values)
         plan = self._first_to_end(self._benches(tuple(place for place, value in enumerate(values) if value)), values)
-        width, height = (side + self.job.gutter_um for side in self.job.usable_um)
-        return _Filling(self.every[0], [value * MANY + 1 for value in values], Work()).filled(plan, width, height)
+        return filled(self.every, plan, values)
 
     def _first_to_end(self, benches: Sequence[Bench], values: Sequence[int]) -> Node | None:
         for bench in benches:
@@ -124,29 +104,3 @@ class _Dearest:
                 knife = Knife(search, KNIFE_STEPS)
                 return knife.best(*knife.whole)[1]
         return None
-
-
-class _Filling(Search):
-    """Fills the places a plan leaves, by cuts right across."""
-
-    def filled(self, node: Node | None, width: int, height: int) -> Node | None:
-        """The plan in a place of this size, each part of it as it is or cut anew, whichever is worth more."""
-        if isinstance(node, Pinwheel):
-            sides = pinwheel_sides((width, height), (node.x1_um, node.y1_um, node.x2_um, node.y2_um))
-            parts = zip(node.parts, sides, strict=True)
-            node = replace(node, parts=tuple(self.filled(part, *side) for part, side in parts))
-        elif isinstance(node, Split):
-            at = node.at_um
-            first, second = (
-                ((at, height), (width - at, height)) if node.axis == "x" else ((width, at), (width, height - at))
-            )
-            node = split(
-                Cutting(node.axis, at, Part(*first), None),
-                self.filled(node.first, *first),
-                self.filled(node.second, *second),
-            )
-        part = self.bench.settled(Part(width, height))
-        return self.plan(part) if self.most(part) > self._worth(node) else node
-
-    def _worth(self, node: Node | None) -> int:
-        return sum(self.values[piece.wanted] for piece in pieces_of(node, 0, 0))

@@ -241,6 +241,13 @@ def extent_um(node: Node) -> tuple[int, int]:
     return max(x for x, _ in ends), max(y for _, y in ends)
 
 
+def pinwheel_sides(area: tuple[int, int], lines: tuple[int, int, int, int]) -> tuple[tuple[int, int], ...]:
+    """Width and height of the five parts of a part, cut at x1, y1, x2, y2 as a Pinwheel has them and in its order."""
+    width, height = area
+    x1, y1, x2, y2 = lines
+    return (x1, y2), (width - x1, y1), (width - x2, height - y1), (x2, height - y2), (x2 - x1, y2 - y1)
+
+
 def pieces_of(node: Node | None, x_um: int, y_um: int) -> list[Placed]:
     """Where the pieces of a plan lie, if it begins at x, y."""
     if node is None:

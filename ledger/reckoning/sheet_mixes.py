@@ -5,15 +5,16 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from operator import mul
 
+from ledger.reckoning.sheet_filling import filled
 from ledger.reckoning.sheet_layout import MOST_OF_A_SIZE, Job, Layout, Node, area_with_gutter, check, layout_of
-from ledger.reckoning.sheet_one import bound_of
+from ledger.reckoning.sheet_one import best_plan, bound_of
 from ledger.reckoning.sheet_search import Bench, Part, Progress, Spent, Work, split
 
 FIELD = 16
 MIX_STEPS = 1_000_000
 WORTH_TRYING = 4_000_000
 """Of a larger Bench no search of all cuts would come to an end."""
-KEPT, FEW_KEPT, MANY_PLACES = 10, 4, 800
+KEPT, FEW_KEPT, MANY_PLACES = 10, 2, 800
 """How many mixes of a part are kept where not all can be, and how many where there are this many places to cut."""
 
 
@@ -42,7 +43,32 @@ def fronts(job: Job, progress: Progress | None = None) -> tuple[list[Node], bool
         with suppress(Spent):
             return _Fronts(bench, Work(MIX_STEPS, progress), None).plans(), bench.complete
     kept = KEPT if len(bench.xs) + len(bench.ys) < MANY_PLACES else FEW_KEPT
-    return _Fronts(Bench(job, short=True), Work(), kept).plans(), False
+    short = Bench(job, short=True)
+    return worth_having(job, [*_each_first(job, short), *_Fronts(short, Work(), kept).plans()]), False
+
+
+def worth_having(job: Job, plans: Sequence[Node]) -> list[Node]:
+    """Those of the plans that no other beats, most of the first size first; of two alike the first."""
+    enough = [each.quantity or MOST_OF_A_SIZE for each in job.wanted]
+    pool: dict[tuple[int, ...], Node] = {}
+    for plan in plans:
+        pool.setdefault(tuple(map(min, layout_of(job, plan).counts, enough)), plan)
+    return [pool[one] for one in sorted(pool, reverse=True) if not any(_beats(other, one) for other in pool)]
+
+
+def _beats(one: Sequence[int], other: Sequence[int]) -> bool:
+    return one != other and all(a >= b for a, b in zip(one, other, strict=True))
+
+
+def _each_first(job: Job, short: Bench) -> list[Node]:
+    """For each size the sheet with most of it, and of the others what its waste takes."""
+    plans = []
+    for place in range(len(job.wanted)):
+        plan, _ = best_plan(job, sizes=(place,))
+        if not short.limited:  # a plan in whose waste others are cut could come to longer cuts
+            plan = filled([short], plan, [int(each == place) for each in range(len(job.wanted))])
+        plans.append(plan)
+    return [plan for plan in plans if plan]
 
 
 class Room:
@@ -133,11 +159,8 @@ class _Fronts:
         return kept if self.kept is None else self._best(kept, self.kept)
 
     def _best(self, mixes: list[int], most: int) -> list[int]:
-        """So many of them: those with most of a size, then those that use most of the sheet."""
-        counts = {mix: self._counts(mix) for mix in mixes}
-        by_area = sorted(mixes, key=lambda mix: -sum(map(mul, counts[mix], self.areas)))
-        with_most = [max(by_area, key=lambda mix: counts[mix][place]) for place in self.places]
-        return list(dict.fromkeys(with_most + by_area))[:most]
+        """So many of them that use most of the sheet."""
+        return sorted(mixes, key=lambda mix: -sum(map(mul, self._counts(mix), self.areas)))[:most]
 
     def _plan(self, part: Part | None, mix: int) -> Node | None:
         if part is None or not mix:

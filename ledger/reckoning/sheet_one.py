@@ -2,12 +2,13 @@
 
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from ledger.errors import Refusal
 from ledger.reckoning.measures import by_measure
 from ledger.reckoning.measures import millimetres as mm
 from ledger.reckoning.sheet_layout import Job, Layout, Node, check, layout_of, pieces_of
-from ledger.reckoning.sheet_search import BOTH_WAYS, Bench, Search, Spent, Work
+from ledger.reckoning.sheet_search import BOTH_WAYS, Bench, Search, Sizes, Spent, Ways, Work
 
 ONE_SIZE_STEPS = 100_000
 
@@ -40,22 +41,24 @@ def one_size(job: Job) -> OneSize:
     return OneSize(straight, turned, layout_of(job, plan), proved or count(plan) == bound_of(job))
 
 
-def best_plan(job: Job, ways: tuple[str, ...] = BOTH_WAYS) -> tuple[Node | None, bool]:
-    """The plan with most pieces of a job of one size, and whether that is proved."""
-    search, proved = searched(job, ways)
+@lru_cache(maxsize=64)
+def best_plan(job: Job, ways: Ways = BOTH_WAYS, sizes: Sizes = None) -> tuple[Node | None, bool]:
+    """The plan with most pieces of the job, or of the sizes at some of its places, and whether that is proved."""
+    search, proved = searched(job, ways, sizes)
     return search.plan(search.bench.whole), proved
 
 
-def searched(job: Job, ways: tuple[str, ...] = BOTH_WAYS) -> tuple[Search, bool]:
-    """The finished search for most pieces of one size, and whether it tried all that matters.
+def searched(job: Job, ways: Ways = BOTH_WAYS, sizes: Sizes = None) -> tuple[Search, bool]:
+    """The finished search for most pieces, and whether it tried all that matters.
 
     Where there are too many places to cut, only strips and rows are tried.
     """
-    search = Search(Bench(job, ways), [1], Work(ONE_SIZE_STEPS))
+    values = [1] * len(job.wanted)
+    search = Search(Bench(job, ways, sizes=sizes), values, Work(ONE_SIZE_STEPS))
     with suppress(Spent):
         search.most(search.bench.whole)
         return search, search.bench.complete
-    search = Search(Bench(job, ways, short=True), [1], Work())
+    search = Search(Bench(job, ways, short=True, sizes=sizes), values, Work())
     search.most(search.bench.whole)
     return search, False
 

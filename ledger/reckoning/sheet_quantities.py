@@ -7,7 +7,7 @@ sizes under which no sheet is worth more than one make the quantities worth a nu
 from collections import Counter
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor, lcm
 from operator import mul, sub
@@ -101,7 +101,7 @@ def _dearest(bench: Bench, mixture: "Mixture", work: Work) -> tuple[Fraction, No
 
 def _each_alone(job: Job, wanted: Counts) -> list[int]:
     """The sheets each size would need alone, cut right across, where that is proved."""
-    alone = [best_plan(replace(job, wanted=(each,))) for each in job.wanted]
+    alone = [best_plan(job, sizes=(place,)) for place in range(len(wanted))]
     return [-(-n // count(plan)) for n, (plan, proved) in zip(wanted, alone, strict=True) if plan and proved]
 
 

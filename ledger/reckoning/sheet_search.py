@@ -16,7 +16,9 @@ Progress = Callable[[int, int], None]
 """Told the steps done and the most there can be of this stage, each time another REPORT_EVERY are done."""
 REPORT_EVERY = 250_000
 MOST_PLACES = 20_000
-BOTH_WAYS = ("straight", "turned")
+Ways = tuple[str, ...]
+BOTH_WAYS: Ways = ("straight", "turned")
+Sizes = tuple[int, ...] | None
 
 
 class Spent(Exception):
@@ -91,9 +93,9 @@ class Bench:
     """
 
     job: Job
-    ways: tuple[str, ...] = BOTH_WAYS
+    ways: Ways = BOTH_WAYS
     short: bool = False
-    sizes: tuple[int, ...] | None = None
+    sizes: Sizes = None
     shapes: list[Shape] = field(init=False)
     _known: dict[Part, list[Cutting]] = field(default_factory=dict, init=False)
 
