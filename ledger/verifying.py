@@ -1,6 +1,7 @@
 """A certificate's PDF checked: against the fingerprint and the head on its paper, and against the record itself.
 
-Three results and no more. What nobody compared is never said to match.
+Three results and no more. What nobody compared is never said to match, and a ledger's word for itself is no
+comparison: whoever holds its keys can write it anew, so fingerprint and head are always asked for.
 """
 
 import re
@@ -24,15 +25,15 @@ MATCHES, DIFFERS, OPEN = "matches the record", "does not match", "could not be c
 EXIT = {MATCHES: 0, DIFFERS: 1, OPEN: 2}
 LEAST_SYMBOLS, LEAST_DIGITS = 16, 16
 """As many of a fingerprint, and of a head, as a certificate without a second side has in print."""
+KEYS, HEAD = "The keys", "The head on the paper"
 UNSEEN = (
     "The record shows what the studio recorded. It cannot show prints that were never recorded.",
     "It cannot see the sheet in front of you. Compare the pencil number, the signature and the marks.",
     "Only the words above are signed. If the pages of the file say anything else, go by these words.",
+    "A record written anew before this paper was printed looks the same: only an older paper of it could tell.",
 )
-NO_HEAD = (
-    "No head from a paper was compared. A record written anew, and signed again with the same keys, "
-    "would look the same."
-)
+TO_TYPE = {KEYS: "--fingerprint 'ABCD EFGH ...'", HEAD: "--head '0123abcd ...'"}
+BUT = {(KEYS, HEAD): "neither its keys nor its head were", (KEYS,): "its keys were not", (HEAD,): "its head was not"}
 AS_OF = (
     "This is the record as it was when the certificate was signed. A change since, such as a certificate replaced "
     "or void, is not seen here."
@@ -59,8 +60,26 @@ class Verdict:
     @property
     def result(self) -> str:
         """The worst of the findings."""
-        found = {finding.result for finding in self.findings}
-        return DIFFERS if DIFFERS in found else OPEN if OPEN in found or not found else MATCHES
+        return next(result for result in (DIFFERS, OPEN, MATCHES) if self.of(result))
+
+    def of(self, result: str) -> list[Finding]:
+        """The findings with this result."""
+        return [finding for finding in self.findings if finding.result == result]
+
+    @property
+    def sentence(self) -> str:
+        """All of it in a sentence; where something is left to type, that too."""
+        if self.result == DIFFERS:
+            return "It does not match. What is at odds stands first below."
+        if self.result == MATCHES:
+            return "It matches the record: what is signed fits its entry, and keys and head are those you gave."
+        left = {finding.about: TO_TYPE.get(finding.about, "") for finding in self.of(OPEN)}
+        if not all(left.values()):
+            return "It could not be checked. The reason stands first below."
+        return (
+            f"It could not be checked to the end. Nothing in it is at odds, but {BUT[tuple(left)]} held against the "
+            f"paper. Type what its small print says of them: print-ledger verify FILE {' '.join(left.values())}"
+        )
 
 
 @dataclass(frozen=True)
@@ -81,13 +100,11 @@ def verify(pdf: Path, typed: Typed, session: Session | None = None) -> Verdict:
     if evidence is None:
         return Verdict((Finding("The file", OPEN, _unsigned(pdf, session)),), {}, UNSEEN[:2])
     ours = session if session is not None and _known(session, evidence) else None
-    findings = [*_of_itself(evidence), _keys(evidence, typed.fingerprint, ours)]
-    if typed.head or ours is None:
-        findings.append(_head(evidence, typed.head))
+    findings = [*_of_itself(evidence), _keys(evidence, typed.fingerprint), _head(evidence, typed.head)]
     if ours is not None:
         findings.append(_in_the_ledger(ours, evidence))
     said = [Finding(each.about, each.result, _printable(each.reason)) for each in findings]
-    return Verdict(tuple(said), _says(evidence), tuple(_beyond(typed, session, ours, pdf)))
+    return Verdict(tuple(said), _says(evidence), tuple(_beyond(session, ours, pdf)))
 
 
 def _printable(text: str) -> str:
@@ -103,16 +120,13 @@ def _says(evidence: Evidence) -> dict[str, str]:
     return {name: value for name, value in subject.items() if isinstance(value, str)}
 
 
-def _beyond(typed: Typed, session: Session | None, ours: Session | None, pdf: Path) -> Iterator[str]:
+def _beyond(session: Session | None, ours: Session | None, pdf: Path) -> Iterator[str]:
     yield from UNSEEN
     if ours is None:
         yield AS_OF
         if session is not None:
             yield "The ledger on this machine has other keys, and was not asked."
-        return
-    if not typed.head:
-        yield NO_HEAD
-    if _kept(ours, pdf) is None:
+    elif _kept(ours, pdf) is None:
         yield "The file is not, byte for byte, the paper that was kept."
 
 
@@ -182,39 +196,32 @@ def _place(evidence: Evidence) -> str:
 # --- against the paper ---
 
 
-def _keys(evidence: Evidence, typed: str, ours: Session | None) -> Finding:
-    about, shown = "The keys", evidence.keys.fingerprint
+def _keys(evidence: Evidence, typed: str) -> Finding:
+    shown = f"This file’s are {evidence.keys.fingerprint}."
     if not typed:
-        if ours is not None:
-            return Finding(about, MATCHES, f"They are those this ledger’s record names: {shown}.")
-        return Finding(
-            about,
-            OPEN,
-            f"They were compared with nothing, and a stranger can sign with keys of his own: that proves nothing. "
-            f"Give the fingerprint printed on the certificate, with --fingerprint. This file’s is {shown}.",
-        )
+        return Finding(KEYS, OPEN, f"A stranger can sign with keys of his own: by itself that proves nothing. {shown}")
     read = re.sub(r"[\s-]", "", typed).upper().translate(str.maketrans("018", "OIB"))
     if not re.fullmatch(rf"[A-Z2-7]{{{LEAST_SYMBOLS},32}}", read):
-        return Finding(about, OPEN, "A fingerprint has 32 letters and figures in eight groups. Look at the paper.")
-    if not shown.replace(" ", "").startswith(read):
-        return Finding(about, DIFFERS, f"They are not the keys of the fingerprint given. This file’s is {shown}.")
-    return Finding(about, MATCHES, "They are the keys of the fingerprint given.")
+        return Finding(KEYS, OPEN, "A fingerprint has 32 letters and figures in eight groups. Look at the paper.")
+    if not evidence.keys.fingerprint.replace(" ", "").startswith(read):
+        return Finding(KEYS, DIFFERS, f"They are not the keys of the fingerprint given. {shown}")
+    return Finding(KEYS, MATCHES, "They are the keys of the fingerprint given.")
 
 
 def _head(evidence: Evidence, typed: str) -> Finding:
-    about = "The head on the paper"
+    try:
+        head = evidence.head.root.hex()
+    except Refusal as no:
+        return Finding(HEAD, OPEN, no.message)
     if not typed:
-        return Finding(about, OPEN, f"{NO_HEAD} Give the one printed on the certificate, with --head.")
+        why = "A record written anew, and signed again with the same keys, would look the same."
+        return Finding(HEAD, OPEN, f"{why} This file’s is {head}.")
     read = re.sub(r"\s", "", typed).lower()
     if not re.fullmatch(rf"[0-9a-f]{{{LEAST_DIGITS},64}}", read):
-        return Finding(about, OPEN, f"A head is {LEAST_DIGITS} to 64 of the figures 0 to 9 and letters a to f.")
-    try:
-        same = evidence.head.root.hex().startswith(read)
-    except Refusal as no:
-        return Finding(about, OPEN, no.message)
-    if not same:
-        return Finding(about, DIFFERS, "It is another than the head in this file: its history is not the paper’s.")
-    return Finding(about, MATCHES, "It is the head in this file.")
+        return Finding(HEAD, OPEN, f"A head is {LEAST_DIGITS} to 64 of the figures 0 to 9 and letters a to f.")
+    if not head.startswith(read):
+        return Finding(HEAD, DIFFERS, "It is another than the head in this file: its history is not the paper’s.")
+    return Finding(HEAD, MATCHES, "It is the head in this file.")
 
 
 # --- against the record ---
@@ -233,7 +240,7 @@ def _in_the_ledger(session: Session, evidence: Evidence) -> Finding:
     if fault:
         return Finding("The ledger", DIFFERS, fault)
     held = journal.length(session)
-    return Finding("The ledger", MATCHES, f"The certificate stands in its record, which holds {held} entries now.")
+    return Finding("The ledger", MATCHES, f"It names these keys, and the certificate stands in its {held} entries.")
 
 
 def _faults(session: Session, evidence: Evidence) -> Iterator[str]:
@@ -264,6 +271,7 @@ def as_json(verdict: Verdict) -> dict[str, Any]:
     """The verdict for a program."""
     return {
         "result": verdict.result,
+        "sentence": verdict.sentence,
         "findings": [vars(finding) for finding in verdict.findings],
         "says": verdict.says,
         "beyond": list(verdict.beyond),
@@ -271,12 +279,19 @@ def as_json(verdict: Verdict) -> dict[str, Any]:
 
 
 def as_lines(verdict: Verdict) -> Iterator[str]:
-    """The verdict for a person."""
-    yield f"{verdict.result[0].upper()}{verdict.result[1:]}."
-    for finding in verdict.findings:
-        yield f"  {finding.about}: {finding.result}. {finding.reason}"
+    """The verdict for a person: what is at odds first, then what is open."""
+    yield verdict.sentence
+    for result in (DIFFERS, OPEN, MATCHES):
+        if found := verdict.of(result):
+            yield f"{result[0].upper()}{result[1:]}:"
+            yield from (f"  {finding.about}. {finding.reason}" for finding in found)
     if verdict.says:
         yield "What was signed:"
-        yield from (f"  {name}: {value}" for name, value in verdict.says.items())
-    yield "What no record can know:"
-    yield from (f"  {sentence}" for sentence in verdict.beyond)
+        yield from (f"  {_in_words(name)}: {value}" for name, value in verdict.says.items())
+    if verdict.beyond:
+        yield "What no record can know:"
+        yield from (f"  {sentence}" for sentence in verdict.beyond)
+
+
+def _in_words(name: str) -> str:
+    return re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name).lower()

@@ -275,22 +275,24 @@ def test_a_certificate_is_checked_with_what_stands_on_its_paper(run: Run, issued
     pdf, proof = issued
     paper = ("--fingerprint", proof.keys.fingerprint, "--head", proof.head.root.hex())
     status, printed, _ = run("verify", str(pdf), *paper)
-    assert status == 0 and printed.startswith("Matches the record.\n")
+    assert status == 0 and printed.startswith("It matches the record: ")
     assert "number: 7/25" in printed and "It cannot show prints that were never recorded." in printed
     status, printed, _ = run("verify", str(pdf))
-    assert status == 2 and printed.startswith("Could not be checked.\n") and "--fingerprint" in printed
+    assert status == 2 and printed.startswith("It could not be checked to the end.") and "--head" in printed
     status, printed, _ = run("verify", str(pdf), "--fingerprint", "A" * 32)
-    assert status == 1 and printed.startswith("Does not match.\n")
+    assert status == 1 and printed.startswith("It does not match.")
 
 
 def test_a_certificate_is_checked_against_the_ledger_that_is_named(
     run: Run, issued: tuple[Path, Evidence], tmp_path: Path
 ) -> None:
-    pdf, _ = issued
-    status, printed, _ = run("verify", str(pdf), "--json", "--data-dir", str(tmp_path / "studio"))
+    pdf, proof = issued
+    paper = ("--fingerprint", proof.keys.fingerprint, "--head", proof.head.root.hex())
+    status, printed, _ = run("verify", str(pdf), *paper, "--json", "--data-dir", str(tmp_path / "studio"))
     told = json.loads(printed)
     assert (status, told["result"], told["says"]["number"]) == (0, "matches the record", "7/25")
     assert {each["result"] for each in told["findings"]} == {"matches the record"}
+    assert told["findings"][-1]["about"] == "The ledger"
 
 
 @pytest.mark.parametrize("ledger", ["none", "no database", "older"])
@@ -302,7 +304,7 @@ def test_a_ledger_that_cannot_be_read_says_nothing_of_a_certificate(
     if ledger != "none":
         (folder / home.LEDGER).write_bytes(b"no database at all" * 100 if ledger == "no database" else b"")
     status, printed, _ = run("verify", str(issued[0]), "--data-dir", str(folder))
-    assert status == 2 and "The ledger: could not be checked." in printed
+    assert status == 2 and "Could not be checked:\n  The ledger. " in printed
 
 
 # --- the demonstration ---

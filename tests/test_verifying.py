@@ -24,7 +24,7 @@ from ledger.reckoning import merkle, notes
 from ledger.reckoning.canonical import canonical
 from ledger.reckoning.credential import Evidence
 from ledger.signing import Keys, new_keys, sign_note
-from ledger.verifying import DIFFERS, MATCHES, OPEN, Typed, Verdict, verify
+from ledger.verifying import DIFFERS, MATCHES, OPEN, Typed, Verdict, as_lines, verify
 from tests.cast import KEYS, MAKER, acting, certified, made, road
 from tests.conftest import quick_engine
 from tests.paper.cast import FACE
@@ -105,15 +105,16 @@ def test_a_genuine_certificate_matches_by_its_paper_alone_when_every_site_is_gon
     assert issued.checked(short).result == MATCHES
 
 
-def test_a_genuine_certificate_matches_the_ledger_that_issued_it(issued: Issued) -> None:
-    verdict = issued.in_the_ledger()
-    assert verdict.result == MATCHES
+def test_a_genuine_certificate_matches_its_paper_and_the_ledger_that_issued_it(issued: Issued) -> None:
+    verdict = issued.in_the_ledger(issued.paper)
+    assert verdict.result == MATCHES and verdict.sentence.startswith("It matches the record")
+    assert "stands in its" in reasons(verdict, MATCHES)
     assert not any("byte for byte" in sentence for sentence in verdict.beyond)
 
 
 def test_a_file_saved_again_matches_and_is_said_not_to_be_the_paper_kept(issued: Issued, tmp_path: Path) -> None:
     again = replace(issued, pdf=carrying(tmp_path, issued.proof.files))
-    verdict = again.in_the_ledger()
+    verdict = again.in_the_ledger(issued.paper)
     assert verdict.result == MATCHES
     assert any("not, byte for byte" in sentence for sentence in verdict.beyond)
 
@@ -121,10 +122,30 @@ def test_a_file_saved_again_matches_and_is_said_not_to_be_the_paper_kept(issued:
 # --- what was compared with nothing ---
 
 
-def test_without_the_fingerprint_nothing_ever_matches(issued: Issued) -> None:
-    for typed in (Typed(), Typed(head=issued.paper.head), Typed("MQ3Z", issued.paper.head), Typed("0", "0")):
-        assert issued.checked(typed).result == OPEN
-    assert "compared with nothing" in reasons(issued.checked(), OPEN)
+@pytest.mark.parametrize("beside", ["alone", "with its ledger"])
+def test_nothing_matches_that_was_not_held_against_the_paper(issued: Issued, beside: str) -> None:
+    """A ledger vouches for neither its keys nor its history: whoever has the keys can write both anew."""
+    check = issued.checked if beside == "alone" else issued.in_the_ledger
+    keys, head = issued.paper.fingerprint, issued.paper.head
+    for typed, but in (
+        (Typed(), "neither its keys nor its head were held"),
+        (Typed(head=head), "its keys were not held"),
+        (Typed(keys), "its head was not held"),
+        (Typed("MQ3Z", head), "its keys were not held"),
+        (Typed(keys, "0"), "its head was not held"),
+    ):
+        verdict = check(typed)
+        assert verdict.result == OPEN
+        assert f"Nothing in it is at odds, but {but} against the paper. Type what" in verdict.sentence
+        assert ("--fingerprint" in verdict.sentence, "--head" in verdict.sentence) == ("keys" in but, "head" in but)
+
+
+def test_what_is_at_odds_is_told_before_what_is_open_and_what_matches(issued: Issued) -> None:
+    said = list(as_lines(issued.in_the_ledger(Typed(GABEL.public.fingerprint))))
+    headings = [line for line in said if not line.startswith("  ")]
+    assert headings[0] == "It does not match. What is at odds stands first below."
+    assert headings[1:4] == ["Does not match:", "Could not be checked:", "Matches the record:"]
+    assert said[2].startswith("  The keys. They are not the keys of the fingerprint given.")
 
 
 def test_another_fingerprint_or_another_head_does_not_match(issued: Issued) -> None:
@@ -133,10 +154,12 @@ def test_another_fingerprint_or_another_head_does_not_match(issued: Issued) -> N
     assert issued.in_the_ledger(replace(issued.paper, head="ab" * 32)).result == DIFFERS
 
 
-@pytest.mark.parametrize("threat", ["prints that were never recorded", "the sheet in front of you", "Only the words"])
+@pytest.mark.parametrize(
+    "threat", ["prints that were never recorded", "the sheet in front of you", "Only the words", "an older paper"]
+)
 def test_what_no_record_can_know_is_said_beside_every_match(issued: Issued, threat: str) -> None:
-    """Threats 2, 6 and 9: sheets and sales outside the ledger, and a genuine file beside a false print."""
-    for verdict in (issued.checked(issued.paper), issued.in_the_ledger()):
+    """Threats 2, 6 and 9: sheets and sales outside the ledger, and a genuine file beside a false print; and 3."""
+    for verdict in (issued.checked(issued.paper), issued.in_the_ledger(issued.paper)):
         assert verdict.result == MATCHES
         assert any(threat in sentence for sentence in verdict.beyond)
 
@@ -165,7 +188,7 @@ def test_a_forgery_under_the_forger_s_own_keys_is_good_by_itself_and_proves_noth
     """Threats 7 and 8."""
     false = replace(issued, pdf=carrying(tmp_path, forged(issued.proof, GABEL, number="8/25").files))
     alone = false.checked()
-    assert alone.result == OPEN and "a stranger can sign" in reasons(alone, OPEN)
+    assert alone.result == OPEN and "A stranger can sign" in reasons(alone, OPEN)
     assert false.checked(issued.paper).result == DIFFERS
     beside = false.in_the_ledger()
     assert beside.result == OPEN
@@ -248,16 +271,15 @@ def test_a_history_signed_again_is_found_by_an_old_head_and_is_otherwise_not_kno
     """Threat 3: enlarged from 25 to 50, and everything signed again."""
     new = rewritten(another, tmp_path)
     assert new.checked(issued.paper).result == DIFFERS
-    unknown = new.checked(Typed(issued.paper.fingerprint))
-    assert unknown.result == OPEN and "written anew" in reasons(unknown, OPEN)
     assert issued.in_the_ledger(engine=another).result == DIFFERS
-    assert any("written anew" in sentence for sentence in new.in_the_ledger().beyond)
+    for unknown in (new.checked(Typed(new.paper.fingerprint)), new.in_the_ledger(Typed(new.paper.fingerprint))):
+        assert unknown.result == OPEN and "written anew" in reasons(unknown, OPEN)
 
 
 def test_two_faces_of_a_record_do_not_both_match_one_ledger(issued: Issued, another: Engine, tmp_path: Path) -> None:
     """Threat 4."""
     new = rewritten(another, tmp_path)
-    assert issued.in_the_ledger().result == MATCHES
+    assert issued.in_the_ledger(issued.paper).result == MATCHES
     verdict = replace(new, engine=issued.engine).in_the_ledger()
     assert verdict.result == DIFFERS and "history was changed" in reasons(verdict, DIFFERS)
 
