@@ -10,8 +10,10 @@ import shutil
 import threading
 from collections import defaultdict
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from functools import partial
+from hashlib import sha256
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
@@ -23,16 +25,33 @@ from PIL import Image
 from sqlalchemy import Engine, func, text
 from sqlmodel import col, select
 
-from ledger import audit, certificates, chance, conditions, demo, home, papers, pictures, pieces, publish, studio, works
+from ledger import (
+    audit,
+    certificates,
+    chance,
+    checkpoints,
+    checks,
+    conditions,
+    credentials,
+    demo,
+    home,
+    papers,
+    pictures,
+    pieces,
+    publish,
+    studio,
+    works,
+)
 from ledger.certificates import IssueDraft
 from ledger.conditions import GiveDraft
 from ledger.database import reading
+from ledger.evidence import Place
 from ledger.keys import hold
 from ledger.publish import Published
 from ledger.reckoning import merkle
-from ledger.reckoning.notes import read_checkpoint, read_proof
+from ledger.reckoning.notes import Checkpoint, read_checkpoint, read_proof
 from ledger.sale_drafts import BuyerDraft
-from ledger.signing import open_note
+from ledger.signing import open_note, sign_note
 from ledger.tables import Certificate, Edition, Person, Piece, PrintClass, SaleLine
 from ledger.web.static_pages import StaticPages
 from tests.cast import BUYER, KEYS, MAY_4, TITLE, acting, certified, made, refused, road
@@ -148,6 +167,35 @@ def test_the_record_is_there_byte_for_byte_with_its_signed_head_and_proofs(
     assert KEYS.public.fingerprint in (place / "journal" / "keys.txt").read_text()
 
 
+def test_what_was_signed_lies_beside_its_page_with_the_way_to_its_proof(
+    sqlite_engine: Engine, issued: list[str], place: Path
+) -> None:
+    """For whoever has the paper and lost the file: with record and keys these are all that the PDF carries."""
+    put_out(sqlite_engine, place)
+    lines = (place / "journal" / "entries.jsonl").read_bytes().splitlines()
+    for code in issued:
+        links = re.findall(r'href="([^"]*)"', page_of(place, code))
+        text, proof = ((place / "C" / code / next(link for link in links if end in link)).read_bytes() for end in (
+            "credential.json", "journal/proof/",
+        ))  # fmt: skip
+        assert credentials.opened(text)["credentialSubject"]["certificate"] == code
+        entry = lines[read_proof(proof.decode()).index]
+        assert json.loads(entry)["credential_sha256"] == sha256(text).hexdigest()
+        assert f"Signed, entry {json.loads(entry)['seq']} of the record." in page_of(place, code)
+
+
+def test_the_page_of_a_certificate_from_before_signing_says_so_and_offers_no_signed_text(
+    sqlite_engine: Engine, issued: list[str]
+) -> None:
+    with reading(sqlite_engine) as session:
+        found = checks.check(session, issued[0])
+    assert found is not None
+    draw = StaticPages(publish.Facts("Ines", "", "", "", MAY_4))
+    page = draw.certificate(replace(found, place=Place(12, signed=False)), with_picture=False).decode()
+    assert "Issued before signing began, entry 12 of the record; a reissue signs it." in page
+    assert "credential.json" not in page
+
+
 def test_the_picture_is_there_once_and_one_that_is_lost_is_told(
     sqlite_engine: Engine, place: Path, tmp_path: Path
 ) -> None:
@@ -199,10 +247,59 @@ def test_nothing_is_published_of_a_record_that_does_not_match_and_the_earlier_fo
     before = files(place)
     with sqlite_ledger.execution_options(writer=True).begin() as connection:
         connection.execute(text("DROP TRIGGER journal_no_update"))
-        connection.execute(text("UPDATE journal SET body = CAST(replace(body, 'GBP', 'EUR') AS BLOB)"))
     with refused("The record does not match"):
         put_out(sqlite_ledger, place)
     assert files(place) == before
+
+
+def written_anew(engine: Engine, table: str, change: str) -> None:
+    """A row changed by somebody who knows how to put the guards back."""
+    with engine.execution_options(writer=True).begin() as connection:
+        guards = connection.execute(
+            text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = :table"), {"table": table}
+        ).all()
+        for name, _ in guards:
+            connection.execute(text(f"DROP TRIGGER {name}"))
+        connection.exec_driver_sql(f"UPDATE {table} SET {change}")
+        for _, guard in guards:
+            connection.execute(text(guard))
+
+
+@pytest.mark.parametrize(("table", "change", "words"), [
+    ("journal", "body = CAST(replace(body, 'GBP', 'EUR') AS BLOB) WHERE seq < 3", "entries are not what they were"),
+    ("journal", "body = CAST(replace(body, 'ate\":\"void', 'ate\":\"valid') AS BLOB)", "are not what they were"),
+    ("certificate", "state = 'valid'", "is not as its entries have it"),
+    ("certificate", "snapshot = CAST(replace(snapshot, '7/25', '8/25') AS BLOB)", "is not as its entries have it"),
+    ("certificate", "credential = NULL", "is not as its entries have it"),
+    ("certificate", "credential = CAST(replace(credential, '7/25', '8/25') AS BLOB)", "is not as its entries have it"),
+])  # fmt: skip
+def test_nothing_is_published_that_is_not_as_the_signed_record_has_it(
+    sqlite_ledger: Engine, place: Path, table: str, change: str, words: str
+) -> None:
+    """Threat 11: each page, each signed text and each entry is held against the record while it is written."""
+    road(sqlite_ledger)
+    first, second = made(sqlite_ledger, 7, 9)
+    void, _ = certified(sqlite_ledger, first), certified(sqlite_ledger, second)
+    with acting(sqlite_ledger) as book:
+        certificates.void(book, void.id, "the name was wrong")
+    put_out(sqlite_ledger, place)
+    before = files(place)
+    written_anew(sqlite_ledger, table, change)
+    with refused(words):
+        put_out(sqlite_ledger, place)
+    assert files(place) == before
+
+
+def test_nothing_is_published_of_an_older_ledger_put_in_place_of_the_newer(
+    sqlite_engine: Engine, issued: list[str], place: Path, tmp_path: Path
+) -> None:
+    with reading(sqlite_engine) as session:
+        head = read_checkpoint(open_note(checkpoints.latest(session).note, KEYS.note_key))
+    newer = Checkpoint(head.origin, head.size + 50, head.root).text
+    (tmp_path / home.NEWEST_HEAD).write_text(sign_note(newer, KEYS.origin, KEYS.journal))
+    with refused("an older ledger was put back"):
+        put_out(sqlite_engine, place)
+    assert not place.exists()
 
 
 # --- what a reader cannot learn ---
@@ -356,7 +453,7 @@ def _masked(shown: Demo, said: dict[str, Any]) -> str:
     spaced = " ".join(said["code"][at : at + 4] for at in range(0, 16, 4))
     for own in (spaced, spaced.replace(" ", "%20"), f"number {said['n']} of"):
         page = page.replace(own, "...")
-    return re.sub(r"issued \d+ \w+ \d{4}|\b\d+/\d+\b|entry \d+ of the record", "...", page)
+    return re.sub(r"issued \d+ \w+ \d{4}|\b\d+/\d+\b|entry \d+ of the record|journal/proof/\d+", "...", page)
 
 
 def _recorded(entries: list[dict[str, Any]], said: dict[str, Any]) -> tuple[Any, ...]:

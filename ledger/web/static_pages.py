@@ -34,6 +34,7 @@ class StaticPages:
         about = f"{said['title']}, {said['inscription']}, certificate {codes.grouped(found.code)}"
         shown |= {
             "about": about,
+            "place": found.place,
             "own": self._email("I own this print now", f"I own this print now: {about}.\n\nSince:\nName, address:\n"),
             "ask": self._email("Ask about a print", f"I have a question about {about}.\n\n"),
         }

@@ -5,6 +5,7 @@ import sqlite3
 from collections.abc import Iterable
 from contextlib import closing
 from datetime import date
+from hashlib import sha256
 from pathlib import Path
 
 from ledger import checkpoints, journal, publish, site_folder
@@ -18,6 +19,7 @@ from tests.bench.measure import Row, ms, seconds
 from tests.bench.shelves import Shelf
 from tests.cast import KEYS
 
+SIGNED = b"{}" * 900  # as long as what is signed of a certificate
 DAY, NEXT_DAY = date(2026, 5, 4), date(2026, 5, 5)
 
 
@@ -55,16 +57,16 @@ def _told_whole(path: Path) -> int:
         loading.execute("BEGIN")
         for name, _ in guards:
             loading.execute(f"DROP TRIGGER {name}")
-        loading.execute("UPDATE certificate SET snapshot = ?", (said,))
+        loading.execute("UPDATE certificate SET snapshot = ?, credential = ?, state = 'valid'", (said, SIGNED))
         codes = [row[0] for row in loading.execute("SELECT code FROM certificate ORDER BY id")]
-        _append(loading, size, codes)
+        _append(loading, size, codes, said)
         for _, guard in guards:
             loading.execute(guard)
         loading.execute("COMMIT")
     return len(codes)
 
 
-def _append(loading: sqlite3.Connection, size: int, codes: Iterable[str]) -> None:
+def _append(loading: sqlite3.Connection, size: int, codes: Iterable[str], said: bytes) -> None:
     bodies = [row[0] for row in loading.execute("SELECT body FROM journal ORDER BY seq")]
     for seq, code in enumerate(codes, start=size):
         entry = {
@@ -72,6 +74,8 @@ def _append(loading: sqlite3.Connection, size: int, codes: Iterable[str]) -> Non
             "kind": "certificate.issued",
             "at": "2026-05-04T12:00:00Z",
             "code_sha256": code_sha256(code),
+            "snapshot_sha256": sha256(said).hexdigest(),
+            "credential_sha256": sha256(SIGNED).hexdigest(),
         }
         bodies.append(canonical(entry))
     leaves = [merkle.leaf_hash(body) for body in bodies]
@@ -82,7 +86,7 @@ def _append(loading: sqlite3.Connection, size: int, codes: Iterable[str]) -> Non
 
 
 def _put_out(engine: Engine, place: Path, on: date) -> None:
-    """As `publish.publish`, but for the audit: these certificates were copied, not issued."""
+    """As `publish.publish`, but for the look at the seals and guards: these certificates were copied, not issued."""
     with reading(engine) as session, site_folder.replacing(place) as site:
         publish.lay_out(session, place.parent, site, StaticPages, on, lambda _: None)
 
