@@ -1,9 +1,9 @@
 #!/usr/bin/env python3
 """Recount a published record of editions and certificates: one file, which needs Python 3.11 and nothing else.
 
-    python3 audit.py FOLDER-OR-ADDRESS [--code CODE] [--head SIZE:ROOT] [--fingerprint 'ABCD EFGH ...']
+    python3 audit.py FOLDER-OR-ADDRESS [--code CODE] [--head HEAD] [--fingerprint FINGERPRINT]
 
-FOLDER-OR-ADDRESS is the published folder, or its address on the web. SIZE:ROOT and the fingerprint are printed on
+FOLDER-OR-ADDRESS is the published folder, or its address on the web. Code, head and fingerprint are printed on
 certificates. Each line of the answer begins with one of three results: matches, does not match, could not be checked.
 Exit status: 0 where all matches, 1 where something does not, 2 where something could not be checked.
 
@@ -26,9 +26,19 @@ from typing import Any
 
 MATCHES, DIFFERS, OPEN = "matches", "does not match", "could not be checked"
 Finding = tuple[str, str]
+Said = dict[str, Any]
 Place = tuple[int, str, int]  # edition, class, number
-KINDS = {"studio.opened", "key.added", "work.added", "work.corrected", "sealed", "certificate.printed"}
-STATES = {  # what may happen to a certificate: from which states, to which
+KINDS = {"studio.opened", "work.added", "work.corrected", "sealed", "certificate.printed", "edition.closed"}
+PRINTS = {  # what may happen to the print of a number: from which states, to which, and what is wrong otherwise
+    "piece.inscribed": ({""}, "made", "is given a second time"),
+    "piece.replaced": ({"made", "gone"}, "", "is made again while the earlier print still stands"),
+    "piece.uninscribed": ({"made"}, "", "goes back to the bench though it is not there to go back"),
+    "piece.spoilt": ({"made"}, "", "goes back to the bench though it is not there to go back"),
+    "piece.destroyed": ({"made"}, "gone", "is destroyed though it is not there"),
+    "piece.withdrawn": ({""}, "never", "is said never to be made, though it was given"),
+}
+GIVEN = ("made", "gone")
+CERTIFICATES = {  # what may happen to a certificate: from which states, to which
     "certificate.superseded": ({"valid", "suspended"}, "superseded"),
     "certificate.suspended": ({"valid"}, "suspended"),
     "certificate.restored": ({"suspended"}, "valid"),
@@ -36,49 +46,69 @@ STATES = {  # what may happen to a certificate: from which states, to which
 }
 
 
-# --- the tree: RFC 9162, section 2.1 ---
+# --- the published files ---
 
 
-def leaf(data: bytes) -> bytes:
-    return sha256(b"\x00" + data).digest()
+def fetch(place: str, name: str) -> bytes:
+    """A file of the record, from a folder or from the web."""
+    if re.match(r"https?://", place):
+        with urllib.request.urlopen(f"{place.rstrip('/')}/journal/{name}", timeout=60) as answer:
+            return bytes(answer.read())
+    return Path(place, "journal", name).read_bytes()
 
 
-def root(leaves: list[bytes]) -> bytes:
-    """The hash over these leaves: pairs from the left, what is left over goes up as it is."""
-    if not leaves:
-        return sha256().digest()
-    while len(leaves) > 1:
-        pairs = [sha256(b"\x01" + a + b).digest() for a, b in zip(leaves[::2], leaves[1::2], strict=False)]
-        leaves = pairs + leaves[2 * len(pairs) :]
-    return leaves[0]
+def read(line: bytes) -> Said:
+    """An entry written in the one way it can be. Raises ValueError."""
+
+    def once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+        if len(dict(pairs)) != len(pairs):
+            raise ValueError("a field stands in it twice")
+        if not all(isinstance(value, str | int | list | dict) and value is not True for _, value in pairs):
+            raise ValueError("a field is neither text nor a whole number nor a list")
+        return dict(pairs)
+
+    said: Said = json.loads(line, object_pairs_hook=once)
+    if json.dumps(said, ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode() != line:
+        raise ValueError("it is not written canonically")
+    if not re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", said["at"]):
+        raise ValueError("its time is not one")
+    return said
+
+
+def heads_of(lines: list[bytes]) -> list[str]:
+    """The head of the record after each entry (RFC 9162): what is signed, and printed on certificates."""
+    heads: list[str] = []
+    whole: list[tuple[int, bytes]] = []  # complete trees from the left: of how many entries, and their hash
+    for line in lines:
+        count, top = 1, sha256(b"\x00" + line).digest()
+        while whole and whole[-1][0] == count:
+            count, top = 2 * count, sha256(b"\x01" + whole.pop()[1] + top).digest()
+        whole.append((count, top))
+        for _, left in whole[-2::-1]:
+            top = sha256(b"\x01" + left + top).digest()
+        heads.append(top.hex())
+    return heads
 
 
 # --- signatures: Ed25519, RFC 8032 ---
 
 
-def by_package(key: bytes, signature: bytes, data: bytes) -> bool:
-    from cryptography.exceptions import InvalidSignature
+def by_package(key: bytes, signature: bytes, data: bytes) -> None:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
-    try:
-        Ed25519PublicKey.from_public_bytes(key).verify(signature, data)
-    except InvalidSignature:
-        return False
-    return True
+    Ed25519PublicKey.from_public_bytes(key).verify(signature, data)
 
 
-def by_command(key: bytes, signature: bytes, data: bytes) -> bool:
+def by_command(key: bytes, signature: bytes, data: bytes) -> None:
     der = bytes.fromhex("302a300506032b6570032100") + key
     with tempfile.TemporaryDirectory() as folder:
-        files = [Path(folder) / name for name in ("key", "signature", "data")]
-        for file, content in zip(files, (der, signature, data), strict=True):
-            file.write_bytes(content)
-        names = [str(file) for file in files]
-        command = ["openssl", "pkeyutl", "-verify", "-pubin", "-keyform", "DER", "-inkey", names[0], "-rawin"]
-        return subprocess.run([*command, "-sigfile", names[1], "-in", names[2]], capture_output=True).returncode == 0
+        for name, content in (("key", der), ("signature", signature), ("data", data)):
+            Path(folder, name).write_bytes(content)
+        command = "openssl pkeyutl -verify -pubin -keyform DER -inkey key -rawin -sigfile signature -in data"
+        subprocess.run(command.split(), cwd=folder, capture_output=True, check=True)
 
 
-KNOWN_GOOD = (  # RFC 8032, section 7.1, test 2
+KNOWN_GOOD = (  # RFC 8032, section 7.1, test 2: key, signature, data
     "3d4017c3e843895a92b70aa74d1b7ebc9c982ccf2ec4968cc0cd55f12af4660c",
     "92a009a9f0d4cab8720e820b5f642540a2b27b5416503f8fb3762223ebdb69da"
     "085ac1e43e15996e458f3613d0f11d8c387b2eaeb4302aeeb00d291612bb0c00",
@@ -90,124 +120,89 @@ def signed(key: bytes, signature: bytes, data: bytes) -> bool | None:
     """Whether the signature holds; None where nothing on this machine can tell."""
     for means in (by_package, by_command):
         try:
-            if means(*map(bytes.fromhex, KNOWN_GOOD)):  # a tool that fails on this is no tool for it
-                return means(key, signature, data)
-        except (ImportError, OSError, ValueError):
+            means(*map(bytes.fromhex, KNOWN_GOOD))
+        except Exception:  # not here, or too old: a tool that refuses a good signature is no tool for it
             continue
+        try:
+            means(key, signature, data)
+        except Exception:  # each means has its own way of saying no
+            return False
+        return True
     return None
 
 
-# --- what was published ---
+# --- the signed head, the keys, and what a certificate says of both ---
 
 
-class Published:
-    """The files of a published folder, here or on the web."""
-
-    def __init__(self, place: str) -> None:
-        self.place = place.rstrip("/")
-        self.lines = self.read("entries.jsonl").split(b"\n")
-        if self.lines.pop() != b"":
-            raise OSError("journal/entries.jsonl breaks off in the middle of a line")
-        self.keys = dict(line.split(" ", 1) for line in self.read("keys.txt").decode().splitlines() if " " in line)
-        try:
-            self.note = self.read("checkpoint").decode()
-        except OSError:
-            self.note = ""
-
-    def read(self, name: str) -> bytes:
-        if re.match(r"https?://", self.place):
-            with urllib.request.urlopen(f"{self.place}/journal/{name}", timeout=60) as answer:
-                content: bytes = answer.read()
-                return content
-        return (Path(self.place) / "journal" / name).read_bytes()
-
-
-def head_of(found: Published) -> Iterator[Finding]:
+def signed_head(note: str, heads: list[str], key_line: str) -> Iterator[Finding]:
     """The signed head: is it that of these entries, and did the key named beside them sign it?"""
-    parts = re.fullmatch(r"((\S+)\n(\d+)\n(\S+)\n)\n((?:— \S+ \S+\n)+)", found.note)
+    parts = re.fullmatch(r"((\S+)\n([1-9]\d*)\n(\S+)\n)\n((?:— \S+ \S+\n)+)", note)
     if not parts:
-        yield (DIFFERS, "the signed head is not written as one") if found.note else (OPEN, "there is no signed head")
+        yield (DIFFERS, "the signed head is not written as one") if note else (OPEN, "there is no signed head")
         return
     text, origin, size, said, signatures = parts.groups()
-    count, signed_count = len(found.lines), int(size)
-    if signed_count > count:
-        yield DIFFERS, f"the signed head is of {size} entries, and only {count} are here: the end is missing"
-    elif base64.b64encode(root([leaf(line) for line in found.lines[:signed_count]])).decode() != said:
+    later = len(heads) - int(size)
+    if later < 0:
+        yield DIFFERS, f"the signed head is of {size} entries, and only {len(heads)} are here: the end is missing"
+    elif base64.b64encode(bytes.fromhex(heads[int(size) - 1])).decode() != said:
         yield DIFFERS, f"the first {size} entries are not those that were signed: one of them was changed"
     else:
-        after = f"; {count - signed_count} came later and wait for the next signature" if count > signed_count else ""
-        yield MATCHES, f"the first {size} entries are those under the signed head{after}"
-    yield signature_of(found, origin, text, signatures)
-
-
-def signature_of(found: Published, origin: str, text: str, signatures: str) -> Finding:
-    """Of several signatures under a head, the one by the key in keys.txt is tried."""
-    name, _, id_and_key = found.keys.get("journal", "").partition("+")
+        wait = f"; {later} came later and wait for the next signature" if later else ""
+        yield MATCHES, f"the first {size} entries are those under the signed head{wait}"
+    name, _, id_and_key = key_line.partition("+")
     try:
         key = base64.b64decode(id_and_key.partition("+")[2])[1:]  # after the byte that says which kind of key it is
         mine = sha256(f"{name}\n".encode() + b"\x01" + key).digest()[:4]
-        tried = [base64.b64decode(line.split(" ")[2]) for line in signatures.splitlines() if line.split(" ")[1] == name]
+        lines = [line.split(" ") for line in signatures.splitlines()]
+        tried = [base64.b64decode(value) for _, signer, value in lines if signer == name == origin]
     except ValueError:
-        return DIFFERS, "the key or a signature is not written as one"
-    holds = [signed(key, each[4:], text.encode()) for each in tried if each[:4] == mine and origin == name]
+        yield DIFFERS, "the key or a signature is not written as one"
+        return
+    holds = [signed(key, each[4:], text.encode()) for each in tried if each[:4] == mine]
     if None in holds:
-        return OPEN, "signatures: install the Python package 'cryptography' or the command 'openssl', and try again"
-    if holds and all(holds):
-        return MATCHES, "the head is signed with the key in journal/keys.txt"
-    return DIFFERS, "the head is not signed with the key in journal/keys.txt"
-
-
-def fingerprint(issuer: str, journal: str) -> str:
-    """32 symbols for both keys: base 32 of the first 160 bits of SHA-256."""
-    said = json.dumps({"issuer": issuer, "journal": journal}, sort_keys=True, separators=(",", ":"))
-    return base64.b32encode(sha256(said.encode()).digest()[:20]).decode()
-
-
-def whose_key(found: Published, record: "Record", printed: str) -> Iterator[Finding]:
-    """The keys beside the record are those it names, and those on a certificate."""
-    here = (found.keys.get("issuer", ""), found.keys.get("journal", ""))
-    if record.keys != here:
-        yield DIFFERS, "journal/keys.txt names other keys than the record does"
-    elif not printed:
-        yield OPEN, "whose key that is: give the fingerprint printed on a certificate, with --fingerprint"
-    elif fingerprint(*here) == re.sub(r"[^A-Z2-7]", "", printed.upper()):
-        yield MATCHES, "the key is the one printed on your certificate"
+        yield OPEN, "signatures: install the Python package 'cryptography' or the command 'openssl', and try again"
+    elif holds and all(holds):
+        yield MATCHES, "the head is signed with the key in journal/keys.txt"
     else:
-        yield DIFFERS, "the key is not the one printed on your certificate: by itself this record proves nothing"
+        yield DIFFERS, "the head is not signed with the key in journal/keys.txt"
 
 
-def history(found: Published, kept: str) -> Finding:
+def whose_key(here: tuple[str, str], recorded: tuple[str, str], printed: str) -> Finding:
+    """Are the keys beside the record those it names, and those on a certificate?"""
+    both = json.dumps({"issuer": here[0], "journal": here[1]}, sort_keys=True, separators=(",", ":"))
+    fingerprint = base64.b32encode(sha256(both.encode()).digest()[:20]).decode()
+    typed = re.sub(r"[\s-]", "", printed).upper()
+    if recorded != here:
+        return DIFFERS, "journal/keys.txt names other keys than the record does"
+    if not typed:
+        return OPEN, "whose key that is: give the fingerprint printed on a certificate, with --fingerprint"
+    if not re.fullmatch("[A-Z2-7]{16,32}", typed):
+        return OPEN, f"“{printed}” is no fingerprint. Type all of its groups as printed"
+    if not fingerprint.startswith(typed):
+        return DIFFERS, "the key is not the one printed on your certificate: by itself this record proves nothing"
+    return MATCHES, "the key is the one printed on your certificate"
+
+
+def history(heads: list[str], printed: str) -> Finding:
     """Does the record still begin with what an older head, kept by somebody, says it held?"""
-    if not kept:
+    if not printed:
         return OPEN, (
             "whether history was written anew: whoever holds the keys could sign another one. Give the "
-            "state of the record printed on a certificate, the older the better, with --head"
+            "head printed on a certificate, the older the better, with --head"
         )
-    size, _, said = kept.partition(":")
-    said = said.strip()
-    try:
-        wanted = bytes.fromhex(said) if len(said) == 64 else base64.b64decode(said, validate=True)
-        count = int(size)
-        if len(wanted) != 32 or count < 1:
-            raise ValueError
-    except ValueError:
-        return OPEN, f"“{kept}” is no state of a record. Type it as printed: a number, a colon, the root"
-    if count > len(found.lines):
-        return DIFFERS, f"your certificate knows a record of {count} entries, and only {len(found.lines)} are here"
-    if root([leaf(line) for line in found.lines[:count]]) != wanted:
-        return DIFFERS, f"the first {count} entries are not those your certificate knows: history was changed"
-    return MATCHES, f"the record still begins with the {count} entries your certificate knows"
+    asked = re.fullmatch(r"(?:([1-9]\d*):)?([0-9a-f]{16,64})", re.sub(r"\s", "", printed).lower())
+    if not asked:
+        return OPEN, f"“{printed}” is no head of a record. Type it as printed: figures, and letters from a to f"
+    size = int(asked[1] or 0)
+    if size > len(heads):
+        return DIFFERS, f"your certificate knows a record of {size} entries, and only {len(heads)} are here"
+    for count, head in enumerate(heads, start=1):
+        if head.startswith(asked[2]) and size in (0, count):
+            return MATCHES, f"the record still begins with the {count} entries your certificate knows"
+    return DIFFERS, "this record never had the head your certificate knows: history was changed, or its end cut off"
 
 
 # --- the entries, one after another ---
-
-
-class Edition:
-    """One edition as declared, and what was recorded of it."""
-
-    def __init__(self, said: dict[str, Any]) -> None:
-        self.said, self.withdrawn, self.destroyed = said, False, 0
-        self.counts = {each["class"]: each["count"] for each in said["classes"]}
 
 
 class Record:
@@ -218,10 +213,10 @@ class Record:
         self.unknown: set[str] = set()
         self.keys = ("", "")
         self.titles: dict[int, str] = {}
-        self.editions: dict[int, Edition] = {}
-        self.prints: dict[Place, tuple[int, str]] = {}  # generation, and 'made', 'gone' or 'never'
-        self.certificates: dict[str, tuple[Place, int, str]] = {}  # by hash of code: place, generation, state
-        self.live: dict[Place, str] = {}
+        self.editions: dict[int, Said] = {}  # as declared, and what became of them
+        self.prints: dict[Place, tuple[int, str]] = {}  # the latest print of each number, and how it stands
+        self.certificates: dict[str, tuple[Place, int, str]] = {}  # by hash of code: which print, and how it stands
+        self.live: set[Place] = set()
         latest = ""
         for seq, line in enumerate(lines):
             try:
@@ -231,151 +226,114 @@ class Record:
                 if said["at"] < latest:
                     self.problems.append(f"entry {seq} is dated before the one ahead of it")
                 latest = max(latest, said["at"])
-                if wrong := self.take(seq, said):
+                if wrong := self.take(seq, said["kind"], said):
                     self.problems.append(f"entry {seq}: {wrong}")
             except (ValueError, KeyError, TypeError, AttributeError) as fault:
                 self.problems.append(f"entry {seq} is not a well-formed entry ({type(fault).__name__}: {fault})")
 
-    def take(self, seq: int, said: dict[str, Any]) -> str:
+    def take(self, seq: int, kind: str, said: Said) -> str:
         """One entry; what is wrong with it, or ''."""
-        kind: str = said["kind"]
         if (seq == 0) != (kind == "studio.opened"):
             return "a record is opened by its first entry, and only there"
         if kind == "key.added":
             if self.keys != ("", ""):
                 return "a second pair of keys, which no rule here provides for"
             self.keys = (said["issuer"], said["journal"])
-        elif kind == "work.added":
-            self.titles[said["work"]] = said["title"]
-        elif kind == "work.corrected" and said["field"] == "title":
-            self.titles[said["work"]] = said["new"]
+        elif kind == "work.added" or (kind == "work.corrected" and said["field"] == "title"):
+            self.titles[said["work"]] = said.get("new") or said["title"]
         elif kind.startswith("edition."):
             return self.edition(kind, said)
-        elif kind.startswith("piece."):
-            return self.piece(kind, said)
-        elif kind == "certificate.issued" or kind in STATES:
-            return self.certificate(kind, said)
+        elif kind in PRINTS:
+            return self.piece(kind, said, (said["edition"], said["class"], said["number"]))
+        elif kind == "certificate.issued":
+            return self.issued(said, (said["edition"], said["class"], said["number"]))
+        elif kind in CERTIFICATES:
+            return self.changed(kind, said)
         elif kind not in KINDS:
             self.unknown.add(kind)
         return ""
 
-    def edition(self, kind: str, said: dict[str, Any]) -> str:
+    def edition(self, kind: str, said: Said) -> str:
         number, known = said["edition"], self.editions.get(said["edition"])
         if kind == "edition.declared":
             if known:
                 return f"edition {number} is declared a second time"
             for other in self.editions.values():
-                if (
-                    other.said["work"] == said["work"] and other.said["later_editions"] == "ruled_out"
-                    and not other.withdrawn and other.said["declared_on"] < said["declared_on"] and "begun" not in said
-                ):  # fmt: skip
-                    return f"edition {number} is declared though edition {other.said['edition']} ruled out later ones"
-            self.editions[number] = Edition(said)
+                same = other["work"] == said["work"] and not other["withdrawn"] and "begun" not in said
+                if same and other["later_editions"] == "ruled_out" and other["declared_on"] < said["declared_on"]:
+                    return f"edition {number} is declared though edition {other['edition']} ruled out later ones"
+            counts = {each["class"]: each["count"] for each in said["classes"]}
+            self.editions[number] = said | {"counts": counts, "withdrawn": False, "destroyed": 0}
         elif known is None:
             return f"edition {number} was never declared"
         elif kind == "edition.withdrawn":
-            if any(place[0] == number for place in self.prints):
+            if any(place[0] == number and state for place, (_, state) in self.prints.items()):
                 return f"edition {number} is withdrawn though it has prints"
-            known.withdrawn = True
-        elif kind != "edition.closed":
+            known["withdrawn"] = True
+        elif kind not in KINDS:
             self.unknown.add(kind)
         return ""
 
-    def piece(self, kind: str, said: dict[str, Any]) -> str:
-        place: Place = (said["edition"], said["class"], said["number"])
-        generation, state = self.prints.get(place, (0, ""))
-        name = f"{place[1]} {place[2]} of edition {place[0]}"
-        known = self.editions.get(place[0])
-        if known is None or known.withdrawn or place[1] not in known.counts:
-            return f"{name}: no such edition stands declared"
-        if not 1 <= place[2] <= (known.counts[place[1]] or place[2]):
-            return f"{name}: only {known.counts[place[1]]} were declared"
-        if kind == "piece.replaced":
-            if said["generation"] != generation + 1 or not generation or place in self.live:
-                return f"{name} is made again while the earlier print still stands"
-            self.prints[place] = (said["generation"], "replacing")
-        elif kind == "piece.inscribed":
-            if state not in ("", "replacing") or said["generation"] != (generation or 1):
-                return f"{name} is given a second time"
-            self.prints[place] = (said["generation"], "made")
-        elif kind in ("piece.uninscribed", "piece.spoilt"):
-            if state != "made" or place in self.live:
-                return f"{name} goes back to the bench though it is not there to go back"
-            del self.prints[place]
-        elif kind == "piece.destroyed":
-            if not 1 <= said["generation"] <= generation or (said["generation"] == generation and state != "made"):
-                return f"{name} is destroyed though it is not there"
-            known.destroyed += 1
-            if said["generation"] == generation:
-                self.prints[place] = (generation, "gone")
-        elif kind == "piece.withdrawn":
-            if state:
-                return f"{name} is said never to be made, though it was given"
-            self.prints[place] = (1, "never")
-        else:
-            self.unknown.add(kind)
+    def piece(self, kind: str, said: Said, place: Place) -> str:
+        edition, (latest, state) = self.editions.get(place[0]), self.prints.get(place, (1, ""))
+        if edition is None or edition["withdrawn"] or place[1] not in edition["counts"]:
+            return f"{called(place)}: no such edition stands declared"
+        if not 1 <= place[2] <= (edition["counts"][place[1]] or place[2]):
+            return f"{called(place)}: only {edition['counts'][place[1]]} were declared"
+        before, after, wrong = PRINTS[kind]
+        certified = place in self.live and kind != "piece.destroyed"
+        fits = state in before and said["generation"] == latest + (kind == "piece.replaced") and not certified
+        earlier = kind == "piece.destroyed" and 1 <= said["generation"] < latest
+        if not fits and not earlier:
+            return f"{called(place)} {wrong}"
+        if fits:
+            self.prints[place] = (said["generation"], after)
+        edition["destroyed"] += kind == "piece.destroyed"
         return ""
 
-    def certificate(self, kind: str, said: dict[str, Any]) -> str:
-        code = said["code_sha256"]
-        if kind == "certificate.issued":
-            place: Place = (said["edition"], said["class"], said["number"])
-            name = f"{place[1]} {place[2]} of edition {place[0]}"
-            if code in self.certificates:
-                return f"a second certificate with one code, for {name}"
-            if place in self.live:
-                return f"a second certificate for {name} while its first one stands"
-            if self.prints.get(place) != (said["generation"], "made"):
-                return f"a certificate for {name}, which is not a print that was given and stands"
-            self.certificates[code] = (place, said["generation"], "valid")
-            self.live[place] = code
-            return ""
-        if code not in self.certificates:
+    def issued(self, said: Said, place: Place) -> str:
+        if said["code_sha256"] in self.certificates:
+            return f"a second certificate with one code, for {called(place)}"
+        if place in self.live:
+            return f"a second certificate for {called(place)} while its first one stands"
+        if self.prints.get(place) != (said["generation"], "made"):
+            return f"a certificate for {called(place)}, which is not a print that was given and stands"
+        self.certificates[said["code_sha256"]] = (place, said["generation"], "valid")
+        self.live.add(place)
+        return ""
+
+    def changed(self, kind: str, said: Said) -> str:
+        if said["code_sha256"] not in self.certificates:
             return "a certificate changes that was never issued"
-        place, generation, state = self.certificates[code]
-        before, after = STATES[kind]
+        place, generation, state = self.certificates[said["code_sha256"]]
+        before, after = CERTIFICATES[kind]
         if state not in before or said["state"] != after:
             return f"a certificate that is {state} becomes {said['state']}"
-        self.certificates[code] = (place, generation, after)
+        self.certificates[said["code_sha256"]] = (place, generation, after)
         if after in ("superseded", "void"):
-            del self.live[place]
+            self.live.remove(place)
         return ""
 
     def sums(self) -> Iterator[str]:
         """Of every edition, what was declared, given and voided. Anybody can count this again."""
         for number, edition in self.editions.items():
-            if edition.withdrawn:
+            if edition["withdrawn"]:
                 continue
-            mine = {place: state for place, (_, state) in self.prints.items() if place[0] == number}
+            given = [place[1] for place, (_, state) in self.prints.items() if place[0] == number and state in GIVEN]
             issued = [state for place, _, state in self.certificates.values() if place[0] == number]
-            declared = edition.counts.get("numbered") or "no fixed number of"
-            given = sum(place[1] == "numbered" and state != "never" for place, state in mine.items())
-            beside = sum(count for kind, count in edition.counts.items() if kind != "numbered")
-            proofs = sum(place[1] != "numbered" and state != "never" for place, state in mine.items())
+            numbers = edition["counts"].get("numbered") or "no fixed count of"
+            proofs = sum(count for kind, count in edition["counts"].items() if kind != "numbered")
             yield (
-                f"edition {number}, {self.titles.get(edition.said['work'], 'untitled')}: {declared} numbers declared, "
-                f"{given} given; {beside} proofs declared, {proofs} given; {edition.destroyed} destroyed; "
-                f"{len(issued)} certificates issued, {issued.count('void')} of them void, "
-                f"{issued.count('superseded')} replaced"
+                f"edition {number}, {self.titles.get(edition['work'], 'untitled')}: {numbers} numbers declared, "
+                f"{given.count('numbered')} given; {proofs} proofs declared, "
+                f"{len(given) - given.count('numbered')} given; "
+                f"{edition['destroyed']} destroyed; {len(issued)} certificates issued, {issued.count('void')} of them "
+                f"void, {issued.count('superseded')} replaced"
             )
 
 
-def read(line: bytes) -> dict[str, Any]:
-    """An entry written in the one way it can be. Raises ValueError."""
-
-    def once(pairs: list[tuple[str, object]]) -> dict[str, object]:
-        if len(dict(pairs)) != len(pairs):
-            raise ValueError("a field stands in it twice")
-        if not all(isinstance(value, str | int | list | dict) and value is not True for _, value in pairs):
-            raise ValueError("a field is neither text nor a whole number nor a list")
-        return dict(pairs)
-
-    said: dict[str, Any] = json.loads(line, object_pairs_hook=once)
-    if json.dumps(said, ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode() != line:
-        raise ValueError("it is not written canonically")
-    if not re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", said["at"]):
-        raise ValueError("its time is not one")
-    return said
+def called(place: Place) -> str:
+    return f"{place[1]} {place[2]} of edition {place[0]}"
 
 
 def about_code(record: Record, typed: str) -> Finding:
@@ -388,8 +346,7 @@ def about_code(record: Record, typed: str) -> Finding:
             "than the certificate, treat the certificate as not genuine"
         )
     place, generation, state = known
-    second = f", print {generation} of that number" if generation > 1 else ""
-    said = f"the code belongs to {place[1]} {place[2]} of edition {place[0]}{second}"
+    said = f"the code belongs to {called(place)}{f', print {generation} of that number' if generation > 1 else ''}"
     if state != "valid":
         return DIFFERS, f"{said}; that certificate is {state} and stands for nothing now"
     return MATCHES, (
@@ -398,16 +355,25 @@ def about_code(record: Record, typed: str) -> Finding:
     )
 
 
-def audit(found: Published, code: str = "", head: str = "", printed: str = "") -> tuple[list[Finding], list[str]]:
-    """Every finding, and the sums of the editions."""
-    record = Record(found.lines)
-    findings = [*head_of(found), *whose_key(found, record, printed), history(found, head)]
+def audit(place: str, code: str = "", head: str = "", fingerprint: str = "") -> tuple[list[Finding], list[str]]:
+    """Every finding, and the sums of the editions. Raises OSError or ValueError where the record cannot be read."""
+    lines = fetch(place, "entries.jsonl").split(b"\n")
+    if lines.pop():
+        raise OSError("journal/entries.jsonl breaks off in the middle of a line")
+    keys = dict(line.split(" ", 1) for line in fetch(place, "keys.txt").decode().splitlines() if " " in line)
+    here = (keys.get("issuer", ""), keys.get("journal", ""))
+    try:
+        note = fetch(place, "checkpoint").decode()
+    except OSError:
+        note = ""
+    heads, record = heads_of(lines), Record(lines)
+    findings = [*signed_head(note, heads, here[1]), whose_key(here, record.keys, fingerprint), history(heads, head)]
     findings += [(DIFFERS, problem) for problem in record.problems[:50]]
     if len(record.problems) > 50:
         findings.append((DIFFERS, f"and {len(record.problems) - 50} further entries"))
     findings += [(OPEN, f"entries of kind {kind}: this auditor does not know them") for kind in sorted(record.unknown)]
     if not record.problems:
-        findings.append((MATCHES, f"all {len(found.lines)} entries are well formed, in order, and break no rule"))
+        findings.append((MATCHES, f"all {len(lines)} entries are well formed, in order, and break no rule"))
     return [*findings, *([about_code(record, code)] if code else [])], list(record.sums())
 
 
@@ -415,12 +381,11 @@ def main() -> int:
     asked = argparse.ArgumentParser(description="Recount a published record of editions and certificates.")
     asked.add_argument("place", help="the published folder, or its address on the web")
     asked.add_argument("--code", default="", help="the sixteen characters on a certificate")
-    asked.add_argument("--head", default="", help="the state of the record printed on a certificate, SIZE:ROOT")
+    asked.add_argument("--head", default="", help="the head of the record printed on a certificate")
     asked.add_argument("--fingerprint", default="", help="the fingerprint of the keys printed on a certificate")
-    given = asked.parse_args()
     sys.stdout.reconfigure(errors="replace")  # type: ignore[union-attr]  # a screen may lack the letters of a title
     try:
-        findings, sums = audit(Published(given.place), given.code, given.head, given.fingerprint)
+        findings, sums = audit(**vars(asked.parse_args()))
     except (OSError, ValueError) as fault:
         print(f"{OPEN}: the record cannot be read ({fault})")
         return 2
@@ -430,8 +395,7 @@ def main() -> int:
     for line in sums:
         print(f"  {line}.")
     print("\nA record shows what the maker wrote down. It cannot show prints that were never recorded.")
-    results = {result for result, _ in findings}
-    whole = next(result for result in (DIFFERS, OPEN, MATCHES) if result in results)
+    whole = next(result for result in (DIFFERS, OPEN, MATCHES) if result in dict(findings))
     print(f"\nAs a whole: {whole}.")
     return {MATCHES: 0, DIFFERS: 1, OPEN: 2}[whole]
 

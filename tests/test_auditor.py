@@ -17,9 +17,10 @@ from typing import Any
 import pytest
 from sqlalchemy import Engine
 
-from ledger import audit, certificates, conditions, journal, pieces, publish
+from ledger import audit, certificates, conditions, evidence, pieces, publish
 from ledger.conditions import ReplaceDraft
 from ledger.database import reading
+from ledger.paper.standing import Standing
 from ledger.paths import PACKAGE
 from ledger.reckoning import codes, merkle
 from ledger.reckoning.canonical import canonical
@@ -70,10 +71,11 @@ class Folder:
         return next(each["seq"] for each in self.entries if each["kind"] == kind and said.items() <= each.items())
 
 
-def head_now(engine: Engine) -> str:
+def head_in_print(engine: Engine, certificate_id: int) -> str:
     with reading(engine) as session:
-        head = journal.head(session)
-    return f"{head.size}:{base64.b64encode(head.root).decode()}"
+        proof = evidence.of(session, certificate_id)
+    assert proof is not None
+    return Standing(proof.proof.index, proof.head.size, proof.head.root, "").root_in_words
 
 
 def put_out(engine: Engine, place: Path) -> None:
@@ -86,8 +88,7 @@ def folder(sqlite_engine: Engine, tmp_path: Path) -> Folder:
     road(sqlite_engine)
     first, second, third = made(sqlite_engine, 1, 2, 3)
     code = certified(sqlite_engine, first).code
-    certified(sqlite_engine, second)
-    head = head_now(sqlite_engine)
+    head = head_in_print(sqlite_engine, certified(sqlite_engine, second).id)
     with acting(sqlite_engine) as book:
         certificates.issue(book, third)
         conditions.destroy(book, third, "torn before a witness")
@@ -122,9 +123,13 @@ def test_without_a_tool_for_signatures_it_says_that_it_could_not_try_them(folder
     assert any(line.startswith("could not be checked: signatures") for line in said)
 
 
-def test_with_the_package_it_tries_signatures_too(folder: Folder) -> None:
+def with_the_package(folder: Folder) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, str(folder.place / "audit.py"), str(folder.place), *folder.printed]
-    done = subprocess.run(command, capture_output=True, text=True, env=NOBODY)
+    return subprocess.run(command, capture_output=True, text=True, env=NOBODY)
+
+
+def test_with_the_package_it_tries_signatures_too(folder: Folder) -> None:
+    done = with_the_package(folder)
     assert (done.returncode, done.stderr) == (0, "")
     if shutil.which("openssl") is None:
         return
@@ -133,6 +138,40 @@ def test_with_the_package_it_tries_signatures_too(folder: Folder) -> None:
 
 def test_the_copied_auditor_is_the_one_the_house_tests(folder: Folder) -> None:
     assert (folder.place / "audit.py").read_bytes() == AUDITOR.read_bytes()
+
+
+@pytest.mark.parametrize("written", [
+    lambda folder: (folder.head.upper(), KEYS.public.fingerprint.lower()),
+    lambda folder: (folder.head.replace(" ", "")[:16], KEYS.public.fingerprint[:19]),  # a certificate of one side
+    lambda folder: (f"{folder.at('certificate.issued', number=2) + 1}: {folder.head}", KEYS.public.fingerprint),
+])  # fmt: skip
+def test_head_and_fingerprint_are_taken_as_any_certificate_has_them(
+    folder: Folder, written: Callable[[Folder], tuple[str, str]]
+) -> None:
+    head, fingerprint = written(folder)
+    assert ask(folder.place, "--head", head, "--fingerprint", fingerprint)[0] == 0
+
+
+@pytest.mark.parametrize(("option", "typed"), [
+    ("--head", "498ab990"), ("--head", "not a head"), ("--head", "0:" + "ab" * 32), ("--fingerprint", "MQ3Z"),
+])  # fmt: skip
+def test_what_is_no_head_or_fingerprint_could_not_be_compared(folder: Folder, option: str, typed: str) -> None:
+    status, said = ask(folder.place, *folder.printed, option, typed)
+    assert status == 2
+    assert any(line.startswith(f"could not be checked: “{typed}” is no ") for line in said)
+
+
+def test_a_signature_that_does_not_hold_is_found_by_the_package_and_by_the_command(folder: Folder) -> None:
+    folder.sign(new_keys(bytes(32), bytes(range(32, 64))))  # under the record's name, with another key
+    note = folder.place / "journal" / "checkpoint"
+    lines = note.read_text().splitlines()
+    forged = base64.b64decode(lines[-1].split(" ")[2])[4:]
+    lines[-1] = f"— {KEYS.origin} {base64.b64encode(KEYS.note_key.id + forged).decode()}"
+    note.write_text("\n".join(lines) + "\n")
+    said = "does not match: the head is not signed with the key in journal/keys.txt."
+    assert said in with_the_package(folder).stdout.splitlines()
+    if shutil.which("openssl"):
+        assert said in ask(folder.place)[1]
 
 
 # --- cheats, by what is done; each is a function of the folder ---
@@ -239,7 +278,7 @@ def test_two_faces_of_one_record_do_not_fit_one_head(folder: Folder, tmp_path: P
     shutil.copytree(folder.place, other.place)
     entries = other.entries
     entries[folder.at("piece.inscribed", number=2)]["number"] = 20
-    other.write([*entries[: int(folder.head.split(":")[0])]])
+    other.write(entries[: folder.at("certificate.issued", number=2) + 1])
     other.sign()
     status, said = ask(other.place, *folder.printed)
     assert status == 1
@@ -249,13 +288,17 @@ def test_two_faces_of_one_record_do_not_fit_one_head(folder: Folder, tmp_path: P
 def test_a_tail_cut_off_is_found_by_whoever_holds_a_newer_head(folder: Folder) -> None:
     """Threat 5. Without one, the record says only as of which entry it is."""
     whole = folder.file.read_bytes().splitlines()
-    newest = f"{len(whole)}:{merkle.root(merkle.leaf_hash(line) for line in whole).hex()}"
+    newest = merkle.root(merkle.leaf_hash(line) for line in whole).hex()
     folder.write(folder.entries[:-4])
     assert ask(folder.place)[0] == 1  # shorter than its own signed head
     folder.sign()
-    status, said = ask(folder.place, "--head", newest)
-    assert status == 1
-    assert any("and only" in line for line in said)
+    for head, words in (
+        (newest, "or its end cut off"),
+        (f"{len(whole)}:{newest}", f"of {len(whole)} entries, and only"),
+    ):
+        status, said = ask(folder.place, "--head", head)
+        assert status == 1
+        assert any(words in line for line in said)
     assert ask(folder.place)[0] == 2
 
 
