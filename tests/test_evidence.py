@@ -1,8 +1,5 @@
 """What proves a certificate: in its PDF, the same at every time, and checked here with tools that are not ours."""
 
-import json
-import shutil
-import subprocess
 from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
@@ -14,9 +11,8 @@ from sqlalchemy import Engine
 from ledger import certificates, evidence, papers, works
 from ledger.database import reading
 from ledger.reckoning.credential import Evidence, read_evidence
-from ledger.reckoning.identity import from_base58, public_of
+from tests import elsewhere
 from tests.cast import KEYS, acting, certified, made, refused, road
-from tests.conftest import not_at_hand
 
 
 def proved(engine: Engine, view: certificates.CertificateView) -> Evidence:
@@ -54,64 +50,17 @@ def test_a_certificate_carries_what_proves_it_and_a_batch_only_prints(sqlite_eng
         assert f"Entry {proof.proof.index} of the record" in batch.pages[page].extract_text()
 
 
-ELSEWHERE = r"""
-set -euo pipefail
-key_file() { (printf '302a300506032b6570032100' | xxd -r -p; cat) | openssl pkey -pubin -inform DER -out "$1"; }
-holds() { openssl pkeyutl -verify -pubin -inkey "$1" -rawin -in "$2" -sigfile "$3" >/dev/null; }
-
-echo 'the signed text'
-xxd -r -p issuer.hex | key_file issuer.pem
-xxd -r -p signature.hex > signature
-jq -jcS '.proof | del(.proofValue)' credential.json | openssl dgst -sha256 -binary > signed
-jq -jcS 'del(.proof)' credential.json | openssl dgst -sha256 -binary >> signed
-holds issuer.pem signed signature
-
-echo 'its hash in the entry'
-[ "$(sha256sum < credential.json | cut -c1-64)" = "$(jq -r .credential_sha256 entry.json)" ]
-
-echo 'the head, signed'
-sed '1,/^$/d' proof.tlog-proof > note
-sed '/^$/,$d' note > text
-vkey=$(jq -r .journal keys.json)
-printf %s "${vkey#*+*+}" | base64 -d | tail -c 32 | key_file journal.pem
-tail -n 1 note | cut -d ' ' -f 3 | base64 -d | tail -c 64 > note.signature
-holds journal.pem text note.signature
-
-echo 'the entry under the head'  # the last one under it: everything beside is to its left
-[ "$(sed -n '2s/index //p' proof.tlog-proof)" = "$(($(sed -n 2p text) - 1))" ]
-(printf '\0'; cat entry.json) | openssl dgst -sha256 -binary > reached
-sed '1,2d;/^$/,$d' proof.tlog-proof | while read -r beside; do
-  (printf '\1'; printf %s "$beside" | base64 -d; cat reached) | openssl dgst -sha256 -binary > next
-  mv next reached
-done
-[ "$(base64 < reached)" = "$(sed -n 3p text)" ]
-
-echo 'the fingerprint'
-sha256sum < keys.json | cut -c1-40 | xxd -r -p | base32 > fingerprint
-"""
-TOOLS = ("bash", "jq", "sha256sum", "openssl", "xxd", "base32")
-
-
 def test_a_fresh_certificate_holds_for_jq_sha256sum_and_openssl(sqlite_engine: Engine, tmp_path: Path) -> None:
-    """Nothing of ours takes part but base58 undone: canonical bytes, hashes and signatures are theirs."""
-    if missing := [tool for tool in TOOLS if shutil.which(tool) is None]:
-        not_at_hand("tools", f"no {', '.join(missing)} on this machine")
+    """Canonical bytes, hashes and signatures are theirs."""
     road(sqlite_engine)
     found = proved(sqlite_engine, certified(sqlite_engine, made(sqlite_engine, 7)[0]))
-    for name, data in found.files.items():
-        (tmp_path / name).write_bytes(data)
-    said = json.loads(found.credential)
-    (tmp_path / "issuer.hex").write_text(public_of(said["issuer"]["id"]).hex())
-    (tmp_path / "signature.hex").write_text(from_base58(said["proof"]["proofValue"][1:]).hex())
-    command = ["bash", "-c", ELSEWHERE]
-    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stdout + done.stderr
-    assert (tmp_path / "fingerprint").read_text().strip() == KEYS.public.fingerprint.replace(" ", "")
+    told = elsewhere.by_commands(found.files, tmp_path)
+    assert told.holds, told
+    assert told.fingerprint == KEYS.public.fingerprint.replace(" ", "")
 
-    changed = found.credential.replace(b'"7/25"', b'"8/25"')
-    (tmp_path / "credential.json").write_bytes(changed)
-    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
-    assert done.returncode != 0 and done.stdout.strip() == "the signed text"
+    changed = found.files | {"credential.json": found.credential.replace(b'"7/25"', b'"8/25"')}
+    told = elsewhere.by_commands(changed, tmp_path)
+    assert not told.holds and told.reached == "the signed text"
 
 
 @pytest.mark.parametrize("name", ["credential.json", "entry.json", "proof.tlog-proof", "keys.json"])

@@ -15,13 +15,16 @@ from datetime import date
 from functools import partial
 from hashlib import sha256
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from io import BytesIO
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import pypdfium2
 import pytest
 import zxingcpp
 from PIL import Image
+from pypdf import PdfReader
 from sqlalchemy import Engine, func, text
 from sqlmodel import col, select
 
@@ -54,6 +57,7 @@ from ledger.sale_drafts import BuyerDraft
 from ledger.signing import open_note, sign_note
 from ledger.tables import Certificate, Edition, Person, Piece, PrintClass, SaleLine
 from ledger.web.static_pages import StaticPages
+from tests import elsewhere
 from tests.cast import BUYER, KEYS, MAY_4, TITLE, acting, certified, made, refused, road
 from tests.conftest import quick_engine
 from tests.test_auditor import ask
@@ -490,6 +494,32 @@ def test_the_auditor_reads_the_demonstration_over_the_web_and_counts_what_the_bo
             assert f" {session.exec(issued).one()} certificates issued, " in counted
 
 
+def test_every_paper_of_the_demonstration_holds_for_libraries_and_commands_that_are_not_ours(
+    shown: Demo, tmp_path: Path
+) -> None:
+    carried = [
+        {name: data[0] for name, data in PdfReader(BytesIO(paper)).attachments.items()} for paper in shown.papers()
+    ]
+    assert len(carried) > 20
+    assert all(elsewhere.by_libraries(each) for each in carried)
+    said = (shown.place / "journal" / "keys.txt").read_text().replace(" ", "")
+    for each in carried[::8]:
+        told = elsewhere.by_commands(each, tmp_path)
+        assert told.holds, told
+        assert f"fingerprint{told.fingerprint}\n" in said
+
+
+def test_every_paper_of_the_demonstration_matches_what_was_published_beside_its_page(shown: Demo) -> None:
+    """Whoever has the record and the page needs no PDF: the same four files lie there."""
+    for paper in shown.papers():
+        carried = {name: data[0] for name, data in PdfReader(BytesIO(paper)).attachments.items()}
+        said = json.loads(carried["entry.json"])
+        code = json.loads(carried["credential.json"])["credentialSubject"]["certificate"]
+        assert (shown.place / "C" / code / "credential.json").read_bytes() == carried["credential.json"]
+        assert (shown.place / "journal" / "proof" / str(said["seq"])).read_bytes() == carried["proof.tlog-proof"]
+        assert carried["entry.json"] in (shown.place / "journal" / "entries.jsonl").read_bytes().splitlines()
+
+
 # --- in a browser ---
 
 
@@ -553,6 +583,40 @@ def test_a_code_typed_by_hand_opens_its_page_from_a_host_and_from_a_memory_stick
         page.wait_for_load_state()
         assert page.inner_text("h1") == "In the record"
     page.close()
+
+
+@pytest.mark.browser
+def test_papers_of_a_former_address_lead_to_their_pages_at_the_present_one(
+    sqlite_engine: Engine, tmp_path: Path, browser: Any
+) -> None:
+    """The folder under `former/` laid at the former address, on a host that knows nothing else."""
+    road(sqlite_engine)
+    old, new = (serving(OfAFolder, tmp_path / name) for name in ("old", "new"))
+    former, present = (f"http://127.0.0.1:{server.server_port}" for server in (old, new))
+    with acting(sqlite_engine) as book:
+        studio.change_address(book, former, demo=True)
+    view = certified(sqlite_engine, made(sqlite_engine, 7)[0])
+    with acting(sqlite_engine, JUNE) as book:
+        studio.change_address(book, present, demo=True)
+    (tmp_path / "new").rmdir()
+    put_out(sqlite_engine, tmp_path / "new", date(2026, 12, 1))
+    shutil.copytree(
+        tmp_path / "new" / "former" / urlsplit(former).netloc.replace(":", "-"), tmp_path / "old", dirs_exist_ok=True
+    )
+    page = browser.new_page()
+    for path, heading in (
+        (f"/C/{view.code}", "In the record"),
+        ("/c/", "Check a certificate"),
+        ("/", "Check a certificate"),
+    ):
+        page.goto(former + path)
+        page.wait_for_url(f"{present}/**")
+        assert page.inner_text("h1") == heading
+    page.goto(str(papers.link(view.snapshot)))
+    page.wait_for_url(f"{present}/C/{view.code}/")
+    page.close()
+    for server in (old, new):
+        server.shutdown()
 
 
 @pytest.mark.browser
