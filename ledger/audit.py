@@ -7,10 +7,12 @@ yields none.
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
+from typing import Any
 
-from sqlalchemy import Table, func
+from sqlalchemy import func, literal, union_all
+from sqlalchemy import select as columns
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, SQLModel, col, select
 
@@ -143,11 +145,18 @@ def rows_are_all_there(session: Session) -> Iterator[str]:
     """No row of the book is gone: SQLite leaves no gap; PostgreSQL leaves one where an act failed."""
     if session.connection().dialect.name != "sqlite":
         return
-    for name in BOOK_TABLES:
-        table: Table = SQLModel.metadata.tables[name]
-        count, highest = session.execute(select(func.count(), func.max(table.c.id))).one()
+    for name, count, highest in session.connection().execute(_counts()):
         if count != (highest or 0):
             yield f"{name} has {count} rows and its highest id is {highest}"
+
+
+@cache
+def _counts() -> Any:
+    """How many rows each table of the book has, and its highest id: one question for all."""
+    tables = ((name, SQLModel.metadata.tables[name].c.id) for name in BOOK_TABLES)
+    return union_all(
+        *(columns(literal(name), func.count(), func.max(ids)).select_from(ids.table) for name, ids in tables)
+    )
 
 
 def money_adds_up(session: Session) -> Iterator[str]:
@@ -162,15 +171,14 @@ def money_adds_up(session: Session) -> Iterator[str]:
 
 def numbers_are_all_there(session: Session) -> Iterator[str]:
     """Every number of a class stands in exactly one place, and the standings sum to the count."""
+    numbers = columns(col(Piece.class_id), func.count(), func.min(Piece.number), func.max(Piece.number))
+    grouped = numbers.where(col(Piece.latest)).group_by(col(Piece.class_id))
+    found = {of: (count, lowest, highest) for of, count, lowest, highest in session.connection().execute(grouped)}
     for each in session.exec(select(PrintClass)):
         assert each.id is not None
-        count, lowest, highest = session.exec(
-            select(func.count(), func.min(Piece.number), func.max(Piece.number)).where(
-                Piece.class_id == each.id, col(Piece.latest)
-            )
-        ).one()
+        count, lowest, highest = found.get(each.id, (0, 1, 0))
         where = f"{each.kind} of edition {each.edition_id}"
-        if (lowest or 1, highest or 0) != (1, count) or (each.count and count != each.count):
+        if (lowest, highest) != (1, count) or (each.count and count != each.count):
             yield f"{where} has {count} numbers from {lowest} to {highest}; it was declared as {each.count}"
         if (summed := sum(pieces.standings(session, each.id).values())) != count:
             yield f"the standings of {where} sum to {summed}, not {count}"
@@ -346,13 +354,20 @@ def of_the_record(session: Session, progress: Progress = lambda _: None) -> Iter
             if entry.seq and entry.seq % 10_000 == 0:
                 progress(f"{entry.seq:,} entries")
             for name, reader in readers:
-                for said in reader.see(entry):
-                    yield Fault(name, said)
-    except (DBAPIError, ValueError) as cause:
+                try:
+                    for said in reader.see(entry):
+                        yield Fault(name, said)
+                except STOPPED as cause:
+                    yield Fault(name, f"entry {entry.seq} cannot be read: {_first_line(cause)}")
+    except STOPPED as cause:
         yield Fault("the record", f"an entry cannot be read: {_first_line(cause)}")
     for name, reader in readers:
         progress(name)
         yield from _tried(name, partial(reader.end, session))
+
+
+STOPPED = (DBAPIError, ValueError, TypeError, LookupError, AttributeError, Refusal)
+"""What a damaged row may stop a check with."""
 
 
 def _tried(name: str, look: Callable[[], Iterator[str]]) -> list[Fault]:
@@ -361,10 +376,11 @@ def _tried(name: str, look: Callable[[], Iterator[str]]) -> list[Fault]:
     try:
         for said in look():
             found.append(Fault(name, said))
-    except (DBAPIError, ValueError, TypeError, LookupError, AttributeError, Refusal) as cause:
+    except STOPPED as cause:
         found.append(Fault(name, f"this could not be counted: {_first_line(cause)}"))
     return found
 
 
 def _first_line(cause: Exception) -> str:
-    return (str(cause) or type(cause).__name__).splitlines()[0]
+    said = f"it has no {cause}" if isinstance(cause, KeyError) else str(cause) or type(cause).__name__
+    return said.splitlines()[0]

@@ -138,7 +138,7 @@ def erase(book: Book, person_id: int) -> Person:
     person = get(book.session, person_id)
     if person.erased_at is not None:
         raise Refusal("This name was erased already.")
-    _erase_mentions(book, person)
+    gone = set(_erase_mentions(book, person))
     for line in LINES:
         setattr(person, line, None)
     person.erased_at = book.at
@@ -146,16 +146,21 @@ def erase(book: Book, person_id: int) -> Person:
     words.forget(book.session, person_id=person_id)
     for secret in book.session.exec(select(Secret).where(Secret.person_id == person_id)).all():
         journal.erase_words(book, secret)
+        gone.add(secret.entry_seq)
     for event in book.session.exec(select(Event).where(Event.person_id == person_id)):
         event.text = None
     for fix in book.session.exec(select(Correction).where(Correction.person_id == person_id)):
         fix.old = fix.new = fix.why = ""
-    journal.sealed(book, "person_erased", {"person": person_id}, Touched("erased", book.today, person_id=person_id))
+    facts = {"person": person_id, "entries": sorted(gone)}
+    journal.sealed(book, "person_erased", facts, Touched("erased", book.today, person_id=person_id))
     return person
 
 
-def _erase_mentions(book: Book, person: Person) -> None:
-    """Take the person's name, address, e-mail and telephone out of free text about anything else."""
+def _erase_mentions(book: Book, person: Person) -> Iterator[int]:
+    """Take the person's name, address, e-mail and telephone out of free text about anything else.
+
+    The entries whose words went with that.
+    """
     known = [line for line in (person.address, person.email, person.phone) if line and len(line) > 3]
     named = re.compile("|".join(_whole(line) for line in (person.name or "", *known)), re.IGNORECASE)
     for table, column in PRIVATE_TEXT:
@@ -168,6 +173,7 @@ def _erase_mentions(book: Book, person: Person) -> None:
         kept = json.loads(secret.value)
         if person.id in kept.get("people", ()) or any(map(named.search, _texts(kept))):
             journal.erase_words(book, secret)
+            yield secret.entry_seq
 
 
 def _texts(value: object) -> Iterator[str]:

@@ -285,16 +285,20 @@ def find_class(session: Session, edition_id: int, kind: str) -> PrintClass:
 
 def standings(session: Session, class_id: int) -> dict[str, int]:
     """How many pieces of a class have each standing; they sum to its count."""
-    query: Any = (
+    found: dict[str, int] = {row[0]: row[1] for row in session.exec(_standings(), params={"of": class_id})}
+    return {name: found[name] for name in STANDINGS if name in found}
+
+
+@cache  # put together anew for every class, the question takes longer than its answer
+def _standings() -> Any:
+    return (
         columns(standing_of().label("standing"), func.count())
         .select_from(Piece)
         .outerjoin(Holding, _open_holding())
         .outerjoin(Custody, _open_custody())
-        .where(col(Piece.class_id) == class_id, col(Piece.latest))
+        .where(col(Piece.class_id) == bindparam("of"), col(Piece.latest))
         .group_by("standing")  # by name: PostgreSQL takes two writings of one expression for two
     )
-    found: dict[str, int] = {row[0]: row[1] for row in session.exec(query)}
-    return {name: found[name] for name in STANDINGS if name in found}
 
 
 def next_free(session: Session, class_id: int, how_many: int = 5) -> list[int]:

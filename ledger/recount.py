@@ -4,13 +4,14 @@ import hmac
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any, Protocol
 
 from sqlalchemy import select as columns
+from sqlalchemy import type_coerce
+from sqlalchemy.types import NullType
 from sqlmodel import Session, col, select
 
-from ledger import journal
+from ledger import rows
 from ledger.journal import Fields
 from ledger.reckoning import merkle
 from ledger.reckoning.canonical import canonical
@@ -33,7 +34,7 @@ class Read:
 
     seq: int
     kind: str
-    at: datetime
+    at: str
     body: bytes
     leaf: bytes
     says: Fields
@@ -49,22 +50,31 @@ class Reader(Protocol):
 
 
 def entries(session: Session) -> Iterator[Read]:
-    """Every entry, in order. Text that cannot be read says nothing: its hash or its seal tells."""
+    """Every entry, in order. What cannot be read says nothing: its hash or its seal tells."""
     chunks = {"yield_per": AT_ONCE}
-    seq = col(Journal.seq)
-    wanted = columns(seq, col(Journal.kind), col(Journal.at), col(Journal.body), col(Journal.leaf)).order_by(seq)
-    place = col(Secret.entry_seq)
-    secrets = columns(place, col(Secret.field), col(Secret.salt), col(Secret.value)).order_by(place)
+    seq, place = col(Journal.seq), col(Secret.entry_seq)
+    wanted = columns(seq, col(Journal.kind), *map(_as_it_is, (Journal.at, Journal.body, Journal.leaf))).order_by(seq)
+    secrets = columns(place, col(Secret.field), *map(_as_it_is, (Secret.salt, Secret.value))).order_by(place)
     behind = iter(session.connection().execute(secrets, execution_options=chunks))
     ahead = next(behind, None)
     for at_seq, kind, at, body, leaf in session.connection().execute(wanted, execution_options=chunks):
         kept: dict[str, Kept] = {}
         while ahead is not None and ahead[0] <= at_seq:
             if ahead[0] == at_seq:
-                kept[ahead[1]] = Kept(ahead[2], ahead[3])
+                kept[ahead[1]] = Kept(_bytes(ahead[2]), _bytes(ahead[3]))
             ahead = next(behind, None)
         facts = _read(kept["facts"].value) if "facts" in kept else {}
-        yield Read(at_seq, kind, at, body, leaf, _read(body), kept, facts)
+        said = str(rows.moment(at))
+        yield Read(at_seq, kind, said, _bytes(body), _bytes(leaf), _read(_bytes(body)), kept, facts)
+
+
+def _as_it_is(column: Any) -> Any:
+    """A column without what a library makes of it: a damaged value is to be named, not stumbled over."""
+    return type_coerce(column, NullType())
+
+
+def _bytes(value: object) -> bytes:
+    return value if isinstance(value, bytes) else b""
 
 
 def _read(text: bytes) -> Fields:
@@ -80,8 +90,7 @@ class Order:
 
     def __init__(self) -> None:
         self._place = 0
-        self._latest: datetime | None = None
-        self.leaf = b""
+        self._latest = ""
 
     def see(self, entry: Read) -> Iterator[str]:
         if entry.seq != self._place:
@@ -92,9 +101,9 @@ class Order:
         if not _is_canonical(entry):
             yield f"entry {entry.seq} is not written canonically"
         said = (entry.says.get("seq"), entry.says.get("kind"), entry.says.get("at"))
-        if said != (entry.seq, entry.kind, journal.stamp(entry.at)):
+        if said != (entry.seq, entry.kind, entry.at):
             yield f"entry {entry.seq} says something else than its row"
-        if self._latest is not None and entry.at < self._latest:
+        if entry.at < self._latest:
             yield f"entry {entry.seq} is older than the one before it"
         self._latest = entry.at
 
@@ -126,7 +135,7 @@ class Tree:
         yield from ()
 
     def end(self, session: Session) -> Iterator[str]:
-        nodes = select(JournalNode.level, JournalNode.idx, JournalNode.hash)
+        nodes = columns(col(JournalNode.level), col(JournalNode.idx), _as_it_is(JournalNode.hash))
         beside = []
         for level, index, kept in session.connection().execute(nodes, execution_options={"yield_per": AT_ONCE}):
             made = self._made.pop((level, index), None)
@@ -143,7 +152,7 @@ class Tree:
 class Seals:
     """Every sealed entry still has its facts, and what is kept answers to the commitments.
 
-    Words may be gone only where somebody was erased since.
+    Words may be gone only where an erasure says so; one recorded before they did excuses all that came before it.
     """
 
     def __init__(self) -> None:
@@ -154,6 +163,9 @@ class Seals:
         if entry.kind != "sealed":
             return
         self._sealed.add(entry.seq)
+        if entry.facts.get("act") == "person_erased":
+            gone = entry.facts.get("entries", self._wordless)
+            self._wordless = [seq for seq in self._wordless if seq not in gone]
         seals = entry.says.get("commitments", {})
         for field in ("facts", "person"):
             kept = entry.kept.get(field)
@@ -164,12 +176,10 @@ class Seals:
                     self._wordless.append(entry.seq)
             elif _commitment(entry.seq, field, kept) != seals.get(field):
                 yield f"{field} of entry {entry.seq} is not what was sealed"
-        if entry.facts.get("act") == "person_erased":
-            self._wordless.clear()
 
     def end(self, session: Session) -> Iterator[str]:
         for seq in self._wordless:
-            yield f"the words behind entry {seq} are gone, and nobody was erased since"
+            yield f"the words behind entry {seq} are gone, and no erasure took them"
         kept = select(Secret.entry_seq, Secret.field).order_by(col(Secret.entry_seq), col(Secret.field))
         for seq, field in session.connection().execute(kept):
             if seq not in self._sealed or field not in ("facts", "person"):

@@ -93,9 +93,9 @@ def said(value: object) -> Any:
     return str(value)  # what no act would write there, and a hand did
 
 
-def _moment(value: object) -> Any:
-    """SQLite keeps a moment as text."""
-    found = re.fullmatch(r"(\d{4}-\d\d-\d\d) (\d\d:\d\d:\d\d)\.000000", value) if isinstance(value, str) else None
+def moment(value: object) -> Any:
+    """A moment as a record can hold it; SQLite keeps it as text."""
+    found = re.fullmatch(r"(\d{4}-\d\d-\d\d) (\d\d:\d\d:\d\d)(?:\.000000)?", value) if isinstance(value, str) else None
     return f"{found[1]}T{found[2]}Z" if found else said(value)
 
 
@@ -104,7 +104,7 @@ def parted(table: str, row: RowMapping) -> tuple[Fields, Fields]:
     facts: Fields = {}
     words: Fields = {}
     for column in columns_of(table):
-        value = _moment(row[column.name]) if column.moment else said(row[column.name])
+        value = moment(row[column.name]) if column.moment else said(row[column.name])
         if value != column.default and value is not None:
             (words if column.private else facts)[column.name] = value
         elif value is None and column.default is not None:
@@ -125,7 +125,7 @@ def written(session: Session, table: str, ids: Iterable[int]) -> Iterator[RowMap
     wanted = sorted(ids)
     for start in range(0, len(wanted), AT_ONCE):
         part = wanted[start : start + AT_ONCE]
-        asked = _as_they_are(table).where(kept.c.id.in_(part)).order_by(kept.c.id)
+        asked = _as_they_are(table).where(kept.c.id.in_(part))
         yield from session.connection().execute(asked).mappings()
 
 
@@ -137,11 +137,11 @@ def above(session: Session, table: str, highest: int) -> Iterator[int]:
 
 def every(session: Session, table: str) -> Iterator[RowMapping]:
     """All rows of a table, by id."""
-    asked = _as_they_are(table).order_by(SQLModel.metadata.tables[table].c.id)
-    yield from session.connection().execute(asked, execution_options={"yield_per": AT_ONCE}).mappings()
+    yield from session.connection().execute(_as_they_are(table), execution_options={"yield_per": AT_ONCE}).mappings()
 
 
 @cache
 def _as_they_are(table: str) -> Any:
     """The columns without what a library makes of them: a day that is none must be seen, not stumbled over."""
-    return select(*(type_coerce(column, NullType()).label(column.name) for column in SQLModel.metadata.tables[table].c))
+    kept = SQLModel.metadata.tables[table].c
+    return select(*(type_coerce(column, NullType()).label(column.name) for column in kept)).order_by(kept.id)

@@ -105,7 +105,7 @@ def entries(engine: Engine) -> list[dict[str, Any]]:
 
 def one_of_everything(engine: Engine) -> None:
     """A book in which every public kind happened, with free text wherever it can be typed."""
-    wrong = road(engine, count=250)
+    wrong = road(engine, count=52)
     with acting(engine) as book:
         declarations.withdraw(book, wrong, "typed over coffee")
         works.correct(book, 1, "medium", "Photographs", "said so over coffee")

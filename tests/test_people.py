@@ -155,12 +155,15 @@ def test_a_name_is_erased_once_and_not_written_again(engine: Engine) -> None:
 def test_the_facts_of_an_erased_person_can_still_be_replayed(engine: Engine) -> None:
     opened(engine)
     tarn = person(engine)
+    with reading(engine) as session:
+        told = session.exec(rows(Secret.entry_seq).where(Secret.field == "person", Secret.person_id == tarn)).all()
+        sealed = journal.length(session) - 1  # the rows of the act that wrote her down, which hold her name
     with acting(engine) as book:
         people.erase(book, tarn)
     with reading(engine) as session:
         facts = [json.loads(each) for each in session.exec(rows(Secret.value).where(Secret.field == "facts"))]
     assert {"act": "person_added", "person": tarn} in facts
-    assert {"act": "person_erased", "person": tarn} in facts
+    assert {"act": "person_erased", "person": tarn, "entries": [*told, sealed]} in facts
 
 
 @pytest.mark.parametrize("name", ["田中 さくら", "Ελένη Πέτρου", "Мария Орлова", "Zoë D’Anvers-Ó Briain"])
