@@ -63,9 +63,8 @@ def entries(session: Session) -> Iterator[Read]:
             if ahead[0] == at_seq:
                 kept[ahead[1]] = Kept(_bytes(ahead[2]), _bytes(ahead[3]))
             ahead = next(behind, None)
-        facts = _read(kept["facts"].value) if "facts" in kept else {}
-        said = str(rows.moment(at))
-        yield Read(at_seq, kind, said, _bytes(body), _bytes(leaf), _read(_bytes(body)), kept, facts)
+        facts = fields_of(kept["facts"].value) if "facts" in kept else {}
+        yield Read(at_seq, kind, str(rows.moment(at)), _bytes(body), _bytes(leaf), fields_of(_bytes(body)), kept, facts)
 
 
 def _as_it_is(column: Any) -> Any:
@@ -77,7 +76,8 @@ def _bytes(value: object) -> bytes:
     return value if isinstance(value, bytes) else b""
 
 
-def _read(text: bytes) -> Fields:
+def fields_of(text: bytes) -> Fields:
+    """What a text of the record says; nothing where it cannot be read."""
     try:
         found: Any = json.loads(text)
     except ValueError:

@@ -42,6 +42,7 @@ class Issued:
 
     key: Key
     snapshot_sha256: str
+    credential_sha256: str | None
     state: str = "valid"
     paper_sha256: str | None = None
 
@@ -97,7 +98,7 @@ def _replaced(said: Said, says: Fields) -> None:
 
 
 def _issued(said: Said, says: Fields) -> None:
-    said.certificates[says["code_sha256"]] = Issued(_key(says), says["snapshot_sha256"])
+    said.certificates[says["code_sha256"]] = Issued(_key(says), says["snapshot_sha256"], says.get("credential_sha256"))
 
 
 def _printed(said: Said, says: Fields) -> None:
@@ -304,6 +305,8 @@ def _certificates(session: Session, said: Said) -> Iterator[str]:
             yield f"certificate {row.id} is {row.state}, and the record says {then.state}"
         if hashlib.sha256(row.snapshot).hexdigest() != then.snapshot_sha256:
             yield f"certificate {row.id} does not say what was issued"
+        if (hashlib.sha256(row.credential).hexdigest() if row.credential else None) != then.credential_sha256:
+            yield f"certificate {row.id} is signed as something else than was issued"
         if row.paper_sha256 != then.paper_sha256:
             yield f"certificate {row.id} has another paper than the record"
     for code, then in said.certificates.items():

@@ -1,18 +1,17 @@
 """The rows of the book against what the record sealed: each as the last act that wrote it left it."""
 
-import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy.exc import DBAPIError
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from ledger import journal, rows
 from ledger.database import Engine, reading, writing
 from ledger.journal import Fields
-from ledger.recount import Read, entries
-from ledger.tables import BOOK_TABLES
+from ledger.recount import Read, fields_of
+from ledger.tables import BOOK_TABLES, Secret
 
 
 @dataclass(frozen=True)
@@ -64,13 +63,9 @@ class SealedRows:
 
 
 def _words(value: bytes) -> dict[tuple[str, int], Fields]:
-    try:
-        said = json.loads(value)
-    except ValueError:
-        return {}
     return {
         (table, row["id"]): {name: text for name, text in row.items() if name != "id"}
-        for table, made in said.get("rows", {}).items()
+        for table, made in fields_of(value).get("rows", {}).items()
         for row in made
     }
 
@@ -97,9 +92,16 @@ def _shown(value: object) -> str:
 def take_over(engine: Engine) -> None:
     """Seal, once, the rows of a ledger kept before acts sealed them; a record that has such an entry is left alone."""
     with reading(engine) as session:
-        if not journal.length(session) or any(entry.facts.get("act") == journal.ROWS for entry in entries(session)):
+        if not journal.length(session) or _are_sealed(session):
             return
     with writing(engine, "print-ledger") as book:
         for table in BOOK_TABLES:
             book.written[table] = {row["id"] for row in rows.every(book.session, table)}
         journal.sealed(book, "rows_taken_over", {})
+
+
+def _are_sealed(session: Session) -> bool:
+    """Whether an act ever sealed its rows. The newest act did, in a ledger of these days."""
+    facts = select(Secret.value).where(Secret.field == "facts").order_by(col(Secret.entry_seq).desc())
+    newest_first = session.connection().execute(facts, execution_options={"yield_per": 10}).scalars()
+    return any(fields_of(each).get("act") == journal.ROWS for each in newest_first)

@@ -28,6 +28,7 @@ from ledger.migrations.triggers import expected_triggers, install_triggers
 from ledger.mount_stock import OffcutDraft
 from ledger.recipes import LineDraft
 from ledger.runs import FateDraft, RunDraft
+from ledger.sealed_rows import take_over
 from ledger.tables import BOOK_TABLES, HOUSEKEEPING, RECORD, Channel, Person
 from tests import test_mounts as mounting
 from tests import test_sheets as planning
@@ -381,3 +382,73 @@ def test_an_erased_buyer_is_in_no_sentence(sqlite_ledger: Engine) -> None:
         connection.execute(text("UPDATE person SET name = 'Silas Grimble' WHERE id = 1"))
         said = "\n".join(found(connection))
     assert "name of row 1 of person" in said and "Grimble" not in said and BUYER not in said
+
+
+# --- a ledger from before acts sealed their rows ---
+
+
+@pytest.fixture
+def unsealed(unaudited_engine: Engine) -> Engine:
+    """Kept before acts sealed their rows."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(journal, "seal_rows", lambda _book: None)
+        road(unaudited_engine)
+        certified(unaudited_engine, made(unaudited_engine, 7)[0])
+    return unaudited_engine
+
+
+def faults(engine: Engine) -> list[str]:
+    with reading(engine) as session:
+        return [fault.sentence for fault in audit(session)]
+
+
+def test_the_rows_of_an_earlier_ledger_are_sealed_once_as_they_stand(unsealed: Engine) -> None:
+    assert "row 1 of work was written by no entry" in faults(unsealed)
+    take_over(unsealed)
+    assert faults(unsealed) == []
+    with reading(unsealed) as session:
+        taken = journal.length(session)
+    take_over(unsealed)
+    with reading(unsealed) as session:
+        assert journal.length(session) == taken
+    with unsealed.execution_options(writer=True).begin() as connection:
+        connection.execute(text("UPDATE studio SET works_cap = 31"))
+    assert f"works_cap of row 1 of studio is not what entry {taken - 1} left there" in faults(unsealed)
+
+
+def test_rows_changed_in_a_sealed_ledger_are_not_taken_over(unaudited_engine: Engine) -> None:
+    road(unaudited_engine)
+    with reading(unaudited_engine) as session:
+        before = journal.length(session)
+    with unaudited_engine.execution_options(writer=True).begin() as connection:
+        connection.execute(text("UPDATE studio SET works_cap = 31"))
+    take_over(unaudited_engine)
+    with reading(unaudited_engine) as session:
+        assert journal.length(session) == before
+    assert any(said.startswith("works_cap of row 1 of studio is not what entry") for said in faults(unaudited_engine))
+
+
+def test_an_empty_ledger_has_nothing_to_take_over(engine: Engine) -> None:
+    take_over(engine)
+    with reading(engine) as session:
+        assert journal.length(session) == 0
+
+
+@pytest.mark.parametrize("column", ["credential", "snapshot", "paper_sha256"])
+def test_a_certificate_that_says_something_else_than_was_issued_is_named_by_what(
+    unaudited_engine: Engine, column: str
+) -> None:
+    road(unaudited_engine)
+    certified(unaudited_engine, made(unaudited_engine, 7)[0])
+    with unaudited_engine.execution_options(writer=True).begin() as connection:
+        without_guards(connection)
+        made_of_text = f"'{'ab' * 32}'"
+        as_bytes = f"CAST({made_of_text} AS BLOB)" if connection.dialect.name == "sqlite" else f"{made_of_text}::bytea"
+        value = made_of_text if column == "paper_sha256" else as_bytes
+        connection.execute(text(f"UPDATE certificate SET {column} = {value}"))
+    says = {
+        "credential": "certificate 1 is signed as something else than was issued",
+        "snapshot": "certificate 1 does not say what was issued",
+        "paper_sha256": "certificate 1 has another paper than the record",
+    }
+    assert says[column] in faults(unaudited_engine)
