@@ -15,6 +15,7 @@ from typing import Any
 
 from sqlalchemy import URL, Connection, Table, event, func, insert, make_url
 from sqlalchemy import Engine as Engine  # the doors take both from here
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import ORMExecuteState
 from sqlmodel import Session as Session
 from sqlmodel import SQLModel, col, create_engine, select
@@ -166,8 +167,19 @@ def _writer(engine: Engine) -> Iterator[Session]:
             _queue(session.connection())
             yield session
             session.commit()
+        except DBAPIError as cause:
+            if _is_full(cause):
+                raise Refusal("The disk is full, so nothing was recorded. Make room and send this again.") from cause
+            raise
         finally:
             _writing.now = False
+
+
+def _is_full(cause: DBAPIError) -> bool:
+    # SQLite gives a number with its error, PostgreSQL a class of errors and one in it: 53100, disk_full.
+    return getattr(cause.orig, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL or (
+        getattr(cause.orig, "sqlstate", None) == "53100"
+    )
 
 
 def _queue(connection: Connection) -> None:

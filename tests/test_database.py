@@ -21,6 +21,7 @@ from ledger.database import UnrecordedChange, housekeeping, make_engine, reading
 from ledger.errors import Refusal
 from ledger.schema import check_schema, migrate, newest_schema, schema_of
 from ledger.tables import BOOK_TABLES, RECORD, Channel, Journal, SignInTry, Work
+from tests.cast import opened
 from tests.conftest import postgres_ledger
 
 
@@ -210,6 +211,59 @@ def test_when_the_answer_is_lost_after_the_commit_all_of_it_has_landed(
     assert (channels(engine), entries(engine)) == (["Fair stall"], 2)
     open_a_channel(engine, "Web")
     assert entries(engine) == 4
+
+
+def _everything_kept(engine: Engine) -> dict[str, list[tuple[object, ...]]]:
+    with engine.connect() as connection:
+        return {name: [tuple(row) for row in connection.execute(select(table))] for name, table in KEPT}
+
+
+KEPT = sorted(SQLModel.metadata.tables.items())
+
+
+def test_when_the_disk_is_full_at_any_point_of_an_act_it_is_refused_and_nothing_is_half_written(
+    sqlite_engine: Engine,
+) -> None:
+    """SQLite's own SQLITE_FULL, by the number of pages it may have: one more each time, until the act has room."""
+    opened(sqlite_engine)
+
+    def allow(pages: int) -> None:
+        with sqlite_engine.connect() as connection:
+            connection.exec_driver_sql(f"PRAGMA max_page_count = {pages}")
+
+    def act(on: Engine) -> None:
+        with writing(on, "Ines") as book:
+            for n in range(40):
+                book.session.add(Channel(name=f"Stall {n} {'x' * 500}", kind="fair"))
+                book.session.flush()
+            note(book)
+
+    with sqlite_engine.connect() as connection:
+        full = connection.exec_driver_sql("PRAGMA page_count").scalar_one()
+    before, points = _everything_kept(sqlite_engine), 0
+    while True:
+        allow(full + points)
+        try:
+            act(sqlite_engine)
+        except Refusal as refusal:
+            assert refusal.message == "The disk is full, so nothing was recorded. Make room and send this again."
+            assert _everything_kept(sqlite_engine) == before
+            points += 1
+        else:
+            break
+    assert points > 10
+    assert len(channels(sqlite_engine)) == 40
+    allow(2**31)
+
+
+def test_when_the_disk_is_full_the_second_door_says_so_too(sqlite_engine: Engine) -> None:
+    with sqlite_engine.connect() as connection:
+        full = connection.exec_driver_sql("PRAGMA page_count").scalar_one()
+        connection.exec_driver_sql(f"PRAGMA max_page_count = {full}")
+    with pytest.raises(Refusal, match="The disk is full"), housekeeping(sqlite_engine) as session:
+        session.add(SignInTry(key="k" * 20_000, at=clock.now()))
+    with sqlite_engine.connect() as connection:
+        connection.exec_driver_sql(f"PRAGMA max_page_count = {2**31}")
 
 
 # --- the schema ---
