@@ -1,6 +1,7 @@
 """The command `print-ledger`. What takes long to import is imported by the command that needs it."""
 
 import re
+import shlex
 import socket
 import sys
 from collections.abc import Callable, Iterator
@@ -124,6 +125,8 @@ def demo(
             take_up(opened.engine, opened.folder, PASSPHRASE)
         _sum_up(opened)
         typer.echo(f"The demonstration is in {opened.folder}{'' if folder else ', and will be removed'}")
+        if listener is not None or folder is not None:
+            _say_what_to_try(opened)
         if listener is None:
             return
         password = _sign_in_for_this_run(opened.engine)
@@ -154,8 +157,27 @@ def _replay(opened: Any, address: str) -> None:
 def _sum_up(opened: Any) -> None:
     from ledger import demo as demonstration
 
-    for line in demonstration.summary(opened.engine, opened.folder):
+    for line in demonstration.summary(opened.engine):
         typer.echo(line)
+
+
+def _say_what_to_try(opened: Any) -> None:
+    """Commands that work on this demonstration, as they are to be typed, also while it is being served."""
+    from ledger.demo import one_paper
+
+    here = ["--data-dir", str(opened.folder)]
+    tries = [["check", *here], ["publish", "demonstration-public", *here]]
+    if paper := one_paper(opened.engine, opened.folder):
+        tries.insert(1, ["verify", str(paper), *here])
+    typer.echo("Other commands take its folder. Try, in another terminal:")
+    for words in tries:
+        typer.echo(f"  {shlex.join([*_this_program(), *words])}")
+
+
+def _this_program() -> list[str]:
+    """How this program was called."""
+    called = Path(sys.argv[0])
+    return [sys.executable, "-m", "ledger"] if called.name == "__main__.py" else [str(called)]
 
 
 def _sign_in_for_this_run(engine: Any) -> str:

@@ -44,8 +44,8 @@ def replay(engine: Engine, data_dir: Path, address: str, say: Callable[[str], No
                 say(f"  {at} of {len(acts)} acts, to {act['on']}")
 
 
-def summary(engine: Engine, data_dir: Path) -> list[str]:
-    """What the book holds, what each edition has left, and where one certificate lies: lines for a terminal."""
+def summary(engine: Engine) -> list[str]:
+    """What the book holds, and what each edition has left: lines for a terminal."""
     said = []
     with reading(engine) as session:
         currency = studio.currency(session)
@@ -56,5 +56,11 @@ def summary(engine: Engine, data_dir: Path) -> list[str]:
             title = works.get(session, edition.work_id).title
             said.append(f"  {title}: {money.shown(left, currency)} left")
         entries = journal.length(session)
-    count = f"{len(declared)} editions, {len(issued)} certificates printed, {entries} entries in the record"
-    return [count, *said, *(f"One certificate: {papers.place_of(data_dir, sha256)}" for sha256 in issued[:1])]
+    return [f"{len(declared)} editions, {len(issued)} certificates printed, {entries} entries in the record", *said]
+
+
+def one_paper(engine: Engine, data_dir: Path) -> Path | None:
+    """Where the paper of one certificate lies, if any was printed."""
+    with reading(engine) as session:
+        printed = certificates.printed(session)
+    return papers.place_of(data_dir, printed[0]) if printed else None

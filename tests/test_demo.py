@@ -1,22 +1,55 @@
 """The demonstration, written once: what its pages show is true of its book."""
 
+import os
+import re
+import shlex
+import subprocess
+import sys
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from sqlmodel import Session, col, select
 
-from ledger import audit, clock, demo, editions, home, kept_files, mounts, pieces, recipes, runs, search, sheets
+from ledger import audit, clock, editions, home, kept_files, mounts, pieces, recipes, runs, search, sheets
 from ledger.database import reading
 from ledger.home import Home
 from ledger.reckoning.recipe import Charge
 from ledger.tables import Cost, Piece
 
+HERE = Path(__file__).parents[1]
+
+
+def typed(words: list[str], at: Path) -> subprocess.CompletedProcess[str]:
+    """A command typed in a folder of one's own."""
+    surroundings = {**os.environ, "PYTHONPATH": str(HERE)}
+    return subprocess.run(words, cwd=at, env=surroundings, capture_output=True, text=True, check=False)
+
 
 @pytest.fixture(scope="module")
-def shown(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Home]:
-    with home.opened(tmp_path_factory.mktemp("shown")) as opened:
-        demo.replay(opened.engine, opened.folder, "http://127.0.0.1:8000", lambda _: None)
+def told(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """Where the demonstration was written, with a space in its path, and what was printed meanwhile."""
+    place = tmp_path_factory.mktemp("the fair")
+    done = typed([sys.executable, "-m", "ledger", "demo", "--once", "--folder", "show"], place)
+    assert done.returncode == 0, done.stderr
+    return place, done.stdout
+
+
+@pytest.fixture(scope="module")
+def shown(told: tuple[Path, str]) -> Iterator[Home]:
+    with home.opened(told[0] / "show") as opened:
         yield opened
+
+
+def test_the_commands_it_names_work_on_it_as_they_are_printed(told: tuple[Path, str]) -> None:
+    place, printed = told
+    offered = [shlex.split(line) for line in re.findall(r"^  (\S+ .* --data-dir .*)$", printed, re.MULTILINE)]
+    said = [typed(words, place) for words in offered]
+    assert [done.returncode for done in said] == [0, 0, 0], [done.stderr for done in said]
+    check, verify, publish = (done.stdout for done in said)
+    assert check.startswith("Everything is as the record says")
+    assert verify.startswith("Matches the record.\n")
+    assert "24 certificates" in publish and (place / "demonstration-public" / "index.html").is_file()
 
 
 def edition_of(session: Session, title: str) -> int:
