@@ -13,7 +13,7 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, col, select
 
-from ledger import chance, checkpoints, credentials, journal, keys, papers, pieces, snapshots, studio
+from ledger import chance, checkpoints, credentials, journal, keys, papers, pieces, snapshots, studio, words
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
@@ -109,6 +109,7 @@ def _issue(book: Book, piece_id: int, draft: IssueDraft, *, earlier: Certificate
     )
     book.session.add(certificate)
     book.session.flush()
+    words.index_code(book, code, certificate.id or 0)
     journal.public(
         book,
         "certificate.issued",

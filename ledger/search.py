@@ -1,7 +1,7 @@
-"""Find: one box for a number, a number with a title, a title, a name, a code, or a proof."""
+"""Find: one box for a number, a number with a title, a title, a name, a code or part of it, or a proof."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlmodel import Session, col, or_, select
@@ -12,7 +12,7 @@ from ledger.pieces import PieceView
 from ledger.reckoning import codes, numbering
 from ledger.reckoning.numbering import PlainForm
 from ledger.reckoning.texts import folded_words
-from ledger.tables import Edition, Holding, Person, Piece, PrintClass, Sale, SaleLine, SearchWord, Work
+from ledger.tables import Certificate, Edition, Holding, Person, Piece, PrintClass, Sale, SaleLine, SearchWord, Work
 
 MOST = 30
 MOST_NEAR = 6
@@ -44,12 +44,11 @@ def find(session: Session, asked: str, most: int = MOST) -> Found:
     by_code = _by_code(session, text)
     if by_code:
         return Found(text, pieces=tuple(by_code))
-    form, rest = _number_first(text)
-    if form is not None:
+    for form, rest, titles in _numbers_in(text):
         numbered = _numbered(session, text, form, folded_words(rest), most)
         if numbered.pieces or numbered.near or numbered.beyond:
-            return numbered
-    return _named(session, text, most)
+            return replace(numbered, works=_titled(session, folded_words(titles))[:MOST])
+    return _with_run(session, _named(session, text, most), most)
 
 
 def _by_code(session: Session, text: str) -> list[PieceView]:
@@ -61,14 +60,36 @@ def _by_code(session: Session, text: str) -> list[PieceView]:
     return [pieces.view(session, certificate.piece_id)] if certificate else []
 
 
-def _number_first(text: str) -> tuple[PlainForm | None, str]:
-    """The longest beginning that reads as a number, and what is left of the line."""
+def _with_run(session: Session, found: Found, most: int) -> Found:
+    """What was found by name, and the prints whose certificates have these characters in their code."""
+    run = codes.read_run(found.asked)
+    if run is None:
+        return found
+    certified = select(Certificate.piece_id).where(
+        col(Certificate.id).in_(
+            select(SearchWord.certificate_id).where(_begins(run), col(SearchWord.certificate_id).is_not(None))
+        )
+    )
+    coded = pieces.views(session, col(Piece.id).in_(certified), limit=most + 1)
+    known = {seen.id for seen in coded}
+    both = [*coded, *(seen for seen in found.pieces if seen.id not in known)]
+    return replace(found, pieces=tuple(both[:most]), more=found.more or len(both) > most)
+
+
+def _numbers_in(text: str) -> Iterable[tuple[PlainForm, str, str]]:
+    """The longest beginning and the longest end that read as a number, each with what is left of the line.
+
+    After an end also the line as titles may have it: '7 weir' asks for a number, 'weir 7' may be a title too.
+    """
     parts = text.split()
     for length in range(len(parts), 0, -1):
-        form = numbering.plain_form(" ".join(parts[:length]))
-        if form is not None:
-            return form, " ".join(parts[length:])
-    return None, text
+        if form := numbering.plain_form(" ".join(parts[:length])):
+            yield form, " ".join(parts[length:]), ""
+            break
+    for start in range(1, len(parts)):
+        if form := numbering.plain_form(" ".join(parts[start:])):
+            yield form, " ".join(parts[:start]), text
+            break
 
 
 def _numbered(session: Session, text: str, form: PlainForm, words: list[str], most: int) -> Found:
@@ -124,12 +145,7 @@ def _named(session: Session, text: str, most: int) -> Found:
     words = folded_words(text)
     if not words:
         return Found(text)
-    works = session.exec(
-        select(Work.id, Work.title)
-        .where(col(Work.id).in_(_works_with(words)))
-        .order_by(col(Work.title))
-        .limit(MOST + 1)
-    ).all()
+    works = _titled(session, words)
     people = session.exec(
         select(Person.id, Person.name)
         .where(col(Person.id).in_(_people_with(words)))
@@ -140,11 +156,19 @@ def _named(session: Session, text: str, most: int) -> Found:
     return Found(
         text,
         pieces=tuple(theirs[:most]),
-        works=tuple((work_id or 0, title) for work_id, title in works[:MOST]),
+        works=works[:MOST],
         people=tuple((person_id or 0, name or "") for person_id, name in people[:MOST]),
         more=len(theirs) > most,
         more_names=max(len(works), len(people)) > MOST,
     )
+
+
+def _titled(session: Session, words: list[str]) -> tuple[tuple[int, str], ...]:
+    """The works whose titles have all these words: one more than are shown, where there are more."""
+    if not words:
+        return ()
+    query = select(Work.id, Work.title).where(col(Work.id).in_(_works_with(words))).order_by(col(Work.title))
+    return tuple((work_id or 0, title) for work_id, title in session.exec(query.limit(MOST + 1)))
 
 
 def pieces_of_people(session: Session, person_ids: list[int], most: int = MOST) -> list[PieceView]:

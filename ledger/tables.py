@@ -804,7 +804,7 @@ class Idempotency(SQLModel, table=True):
 
 
 class SearchWord(SQLModel, table=True):
-    """The beginning of any word of a title or a name, folded, found by index."""
+    """The beginning of any word of a title or a name, folded, or of a rest of a code, found by index."""
 
     __tablename__ = "search_word"
     __table_args__ = (Index("ix_search_word_word", "word"),)
@@ -813,6 +813,7 @@ class SearchWord(SQLModel, table=True):
     word: str = Field(sa_column=Column(String().with_variant(String(collation="C"), "postgresql"), nullable=False))
     work_id: int | None = Field(default=None, foreign_key="work.id", index=True)
     person_id: int | None = Field(default=None, foreign_key="person.id", index=True)
+    certificate_id: int | None = Field(default=None, foreign_key="certificate.id")
 
 
 HOUSEKEEPING = ("account", "session", "token", "first_sign_in", "signin_try", "idempotency", "search_word")

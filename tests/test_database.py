@@ -12,11 +12,12 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from alembic import command
 from sqlalchemy import Connection, Engine, Integer, LargeBinary, inspect, text
 from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlmodel import Session, SQLModel, col, func, select, update
 
-from ledger import audit, clock, database, journal, schema
+from ledger import audit, clock, database, journal, schema, search
 from ledger.database import UnrecordedChange, housekeeping, make_engine, reading, writing
 from ledger.errors import Refusal
 from ledger.schema import check_schema, migrate, newest_schema, schema_of
@@ -315,6 +316,43 @@ def test_bringing_a_ledger_up_to_date_twice_changes_nothing(engine: Engine) -> N
     assert _everything(engine) == before
     assert channels(engine) == ["Fair stall"]
     check_schema(engine)
+
+
+AT_0007 = (
+    "INSERT INTO work (id, title, artist, year_made, medium) VALUES (1, 'Weir', 'Ines Okafor', 2024, 'photograph')",
+    "INSERT INTO edition (id, work_id, ordinal, kind, statement, later_editions, declared_on, sold_peak) "
+    "VALUES (1, 1, 1, 'limited', 'Only 25.', 'ruled_out', '2026-05-04', 0)",
+    "INSERT INTO size (id, edition_id, label, image_w_um, image_h_um) VALUES (1, 1, 'small', 127000, 127000)",
+    "INSERT INTO print_class (id, edition_id, kind, label, style, count, edition_kind) "
+    "VALUES (1, 1, 'numbered', 'Numbered', 'of_count', 25, 'limited')",
+    "INSERT INTO piece (id, class_id, class_count, number, generation, latest, size_id, state, condition, origin) "
+    "VALUES (1, 1, 25, 1, 1, TRUE, 1, 'inscribed', 'good', 'made')",
+    "INSERT INTO certificate (id, code, piece_id, state, issued_on, place, address_printed, snapshot) "
+    "VALUES (1, '7K3QWXZP', 1, 'valid', '2026-05-04', 'Hallow', '', :bytes)",
+)
+
+
+def test_a_ledger_brought_up_to_date_finds_its_earlier_certificates_by_part_of_their_codes(
+    unaudited_engine: Engine, request: pytest.FixtureRequest, tmp_path: Path
+) -> None:
+    if unaudited_engine.dialect.name == "sqlite":
+        place = nullcontext(f"sqlite:///{tmp_path / 'earlier.sqlite'}")
+    else:
+        place = postgres_ledger(request.getfixturevalue("postgres"), "template0")
+    with place as address:
+        engine = make_engine(address)
+        with engine.execution_options(writer=True).begin() as connection:
+            config = schema.alembic_config()
+            config.attributes["connection"] = connection
+            command.upgrade(config, "0007")
+            for statement in AT_0007:
+                say(connection, statement)
+        migrate(engine)
+        with reading(engine) as session:
+            for typed in ("7k3q", "3q-wx", "wx zp"):
+                assert [seen.shown for seen in search.find(session, typed).pieces] == ["1/25"]
+            assert search.find(session, "KQ3W").pieces == ()
+        engine.dispose()
 
 
 def test_a_migration_that_fails_leaves_the_ledger_as_it_was(

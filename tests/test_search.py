@@ -3,7 +3,7 @@
 import pytest
 from sqlalchemy import Engine
 
-from ledger import conditions, search, works
+from ledger import conditions, declarations, search, works
 from ledger.conditions import GiveDraft
 from ledger.database import reading
 from ledger.reckoning import codes
@@ -17,6 +17,7 @@ from tests.cast import (
     certified,
     declared,
     made,
+    opened,
     person,
     promise,
     road,
@@ -39,6 +40,30 @@ def test_a_number_leads_to_its_print_however_it_is_typed(engine: Engine, text: s
     road(engine)
     found = asked(engine, text)
     assert shown(found) == ["7/25"] and not found.works and not found.people
+
+
+@pytest.mark.parametrize("text", ["road 7", "forty minutes 7/25", "the road no 7 of 25", "forty VII/XXV"])
+def test_a_number_may_stand_after_its_title_too(engine: Engine, text: str) -> None:
+    opened(engine)
+    with acting(engine) as book:
+        for title in ("The Road", TITLE):
+            work = works.add(book, ROAD.model_copy(update={"title": title}))
+            declarations.declare(book, promise(work_id=work.id))
+    found = asked(engine, text)
+    titles = {each.title for each in found.pieces}
+    assert set(shown(found)) == {"7/25"} and not found.works and not found.people
+    assert titles == ({TITLE, "The Road"} if text == "road 7" else {"The Road"} if "the" in text else {TITLE})
+
+
+def test_a_title_that_ends_in_a_number_is_found_beside_that_number(engine: Engine) -> None:
+    road(engine)
+    with acting(engine) as book:
+        mile = works.add(book, ROAD.model_copy(update={"title": "Road, Mile 7"}))
+        plain = works.add(book, ROAD.model_copy(update={"title": "Weir 1984"}))
+    found = asked(engine, "road 7")
+    assert shown(found) == ["7/25"] and found.works == ((mile.id, "Road, Mile 7"),)
+    assert asked(engine, "weir 1984").works == ((plain.id, "Weir 1984"),)
+    assert asked(engine, "road AP 2").works == () and shown(asked(engine, "road AP 2")) == ["AP II/III"]
 
 
 @pytest.mark.parametrize("text", ["AP 2", "a/p ii/iii", "AP II road", "artist's proof 2"])
@@ -64,6 +89,23 @@ def test_a_code_leads_to_its_print_with_every_slip_that_is_forgiven(engine: Engi
     loose = codes.grouped(view.code).lower().replace("0", "o").replace("1", "l")
     for text in (view.code, loose, view.code.replace(view.code[:4], view.code[:4] + "-", 1)):
         assert shown(asked(engine, text)) == ["7/25"]
+
+
+def test_half_a_code_leads_to_its_print_wherever_it_is_torn(engine: Engine) -> None:
+    road(engine)
+    code = certified(engine, made(engine, 7)[0]).code
+    certified(engine, made(engine, 8)[0])
+    halves = (code[:8], code[8:], code[3:11].lower(), f"{code[2:6]}-{code[6:10]}", codes.grouped(code)[5:14])
+    for half in (*halves, code[4:10].replace("0", "O").replace("1", "l")):
+        assert shown(asked(engine, half)) == ["7/25"], half
+    assert asked(engine, code[:3]).pieces == ()
+
+
+def test_a_word_that_could_be_part_of_a_code_still_leads_to_its_title(engine: Engine) -> None:
+    road(engine)
+    with acting(engine) as book:
+        bell = works.add(book, ROAD.model_copy(update={"title": "Bell"}))
+    assert asked(engine, "bell").works == ((bell.id, "Bell"),)
 
 
 def test_a_name_leads_to_the_prints_somebody_has_or_had(engine: Engine) -> None:

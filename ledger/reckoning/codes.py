@@ -11,6 +11,8 @@ from ledger.reckoning.numbering import ordinal
 
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 LENGTH = 16
+LEAST_RUN = 4
+"""Fewer characters than one printed group are no part of a code to look for."""
 _CHECKS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ*"
 _FORGIVEN = str.maketrans({"O": "0", "I": "1", "L": "1"} | dict.fromkeys("-‐‑‒–—−"))
 
@@ -52,7 +54,7 @@ def read(typed: str) -> str:
     Case, spaces and hyphens do not matter; O is read as 0, I and L as 1. Raises Refusal, telling a slip by
     its position where that can be known.
     """
-    code = "".join(typed.split()).upper().translate(_FORGIVEN)
+    code = _plain(typed)
     if not code:
         raise Refusal("Type the sixteen characters printed beside the square.")
     for position, character in enumerate(code, start=1):
@@ -64,3 +66,14 @@ def read(typed: str) -> str:
     if not well_formed(code):
         raise Refusal("One of the characters is not as printed. Compare them with the paper, group by group.")
     return code
+
+
+def read_run(typed: str) -> str | None:
+    """The plain form of a part of a code, read as forgivingly; None for what is in no code, or too short a part."""
+    run = _plain(typed)
+    fits = LEAST_RUN <= len(run) < LENGTH and all(character in ALPHABET for character in run)
+    return run if fits else None
+
+
+def _plain(typed: str) -> str:
+    return "".join(typed.split()).upper().translate(_FORGIVEN)

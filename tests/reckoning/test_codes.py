@@ -99,3 +99,20 @@ def test_a_slip_is_told_so_that_it_can_be_found(typed: str, sentence: str) -> No
     with pytest.raises(Refusal) as refused:
         codes.read(typed)
     assert refused.value.message == sentence
+
+
+@pytest.mark.parametrize(
+    ("typed", "run"),
+    [
+        ("7k3q", "7K3Q"),
+        ("7K3Q-o1l", "7K3Q011"),
+        (" 7k 3q w", "7K3QW"),
+        (CODE[:15], CODE[:15]),
+        (CODE, None),
+        ("7K3", None),
+        ("7K3U", None),
+        ("7/25", None),
+    ],
+)
+def test_a_part_of_a_code_is_four_characters_or_more_and_not_all(typed: str, run: str | None) -> None:
+    assert codes.read_run(typed) == run
