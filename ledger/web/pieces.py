@@ -126,9 +126,10 @@ def _owner(each: provenance.Owner) -> dict[str, str]:
 def _where(seen: PieceView) -> str:
     since = f", since {dates.said(seen.since_on)}" if seen.since_on else ""
     named = f" {seen.keeper_name}" if seen.keeper_name else ""
+    here = since if seen.holder == "maker" else f"{since}, not handed to its owner yet"
     return {
-        "studio": f"In the studio{since}.",
-        "van": f"In the van{since}.",
+        "studio": f"In the studio{here}.",
+        "van": f"In the van{here}.",
         "gallery": f"At{named or ' a gallery'}{since}.",
         "framer": f"At{named or ' the framer'}{since}.",
         "loan": f"On loan{' to' if named else ''}{named}{since}.",

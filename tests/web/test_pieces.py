@@ -148,7 +148,24 @@ def test_a_refused_act_keeps_what_was_typed(maker: TestClient, sqlite_engine: En
     assert "&lt;b&gt;torn&lt;/b&gt;" in refused.text
 
 
-def test_the_page_of_a_print_says_where_it_is_who_holds_it_and_what_may_happen(
+def test_a_second_print_waits_in_the_studio_until_it_is_handed_to_its_owner(
+    maker: TestClient, sqlite_engine: Engine
+) -> None:
+    road(sqlite_engine)
+    first = made(sqlite_engine, 7)[0]
+    sell(sqlite_engine, ways(sqlite_engine).fair, first, buyer=BuyerDraft(shown="named", name=BUYER))
+    with acting(sqlite_engine) as book:
+        conditions.destroy(book, first, "burnt")
+        second = conditions.replace(book, first, ReplaceDraft()).id
+    page = maker.get(f"/pieces/{second}").text
+    assert "In the studio, since 4 May 2026, not handed to its owner yet." in page
+    assert "Who owns it" in page and BUYER in page
+    assert maker.post(f"/pieces/{second}/hand_over", data={"on": "2026-05-06"}).status_code == 303
+    page = maker.get(f"/pieces/{second}").text
+    assert "With its owner, since 6 May 2026." in page and "not handed" not in page
+
+
+def test_the_page_of_a_print_says_where_it_is_who_owns_it_and_what_may_happen(
     maker: TestClient, sqlite_engine: Engine
 ) -> None:
     road(sqlite_engine)
