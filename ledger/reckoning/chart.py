@@ -227,8 +227,8 @@ def _paid_back(at: int | None, earlier: int, xs: Sequence[float]) -> Words | Non
 
 
 def _end(x: float, y: float, final: int, finished: bool, currency: str) -> End:
-    words = f"{money.bare(final, currency)} {'left' if finished else 'so far'}"
-    if x < 240:
+    words = f"{money.bare(final, currency)} {'left' if finished else 'after all costs'}"
+    if x < 180:  # as much room as its words take, to the right of the dot
         return End(round(x, 2), y, round(x + 9, 2), round(y + 4, 2), words, "start")
     return End(round(x, 2), y, round(x - 9, 2), round(y - 4, 2), words, "end")
 
@@ -241,6 +241,6 @@ def _desc(
         f"{len(to_sell)} still to sell",
         f"{money.shown(laid_out, currency)} laid out",
         f"paid back at the {ordinal(paid_back_at)} sale" if paid_back_at else "not paid back yet",
-        f"{money.shown(final, currency)} after all of it",
+        f"{money.shown(final, currency)} after all costs, those of prints still here too",
     ]
     return ", ".join(parts) + "."

@@ -89,6 +89,9 @@ def _also(report: MarginReport, price: int | None, currency: str) -> list[str]:
         said.append(f"Prints still here cost {shown(worth.stock, currency)} to make; that is not taken off yet.")
     if worth.waiting:
         said.append(f"Numbers not made yet carry {shown(worth.waiting, currency)}.")
+    unsold = worth.stock + worth.waiting
+    if unsold and worth.sold:
+        said.append(f"With that taken off too, as in the drawing, {shown(worth.left - unsold, currency)} is left.")
     if worth.to_go:
         more = f" {_more(worth, price, currency)}" if price else ""
         said.append(f"Still to pay back: {shown(worth.to_go, currency)}.{more}")

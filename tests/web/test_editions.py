@@ -14,6 +14,7 @@ from ledger import conditions, costs, editions, numbers, pieces, reports, snapsh
 from ledger.costs import CostDraft
 from ledger.database import reading
 from ledger.promises import AnswerDraft
+from ledger.reckoning import money
 from tests import cast, trade
 
 
@@ -91,6 +92,19 @@ def test_the_page_of_an_edition_accounts_for_every_number_and_penny(
     assert "It is not profit for tax" in text and "Own time is in. Without it," in text
     assert 'href="/works/1"' in page.text and 'href="/editions/1/close"' in page.text
     assert "7/25 . Destroyed. Torn in two; the signed corner was kept." in text
+
+
+def test_what_the_drawing_ends_at_is_what_is_left_less_the_prints_still_here(
+    maker: TestClient, sqlite_engine: Engine, selling: trade.Ways
+) -> None:
+    text = plain(maker.get("/editions/1"))
+    with reading(sqlite_engine) as session:
+        worth = reports.margin(session, 1).with_labour
+        still_here = worth.stock + worth.waiting
+        left, end = (money.bare(figure, "GBP") for figure in (worth.left, worth.left - still_here))
+    assert still_here and f"Left so far, £ {left}" in text
+    assert f"With that taken off too, as in the drawing, £{end} is left." in text
+    assert f"{end} after all costs" in text and "so far" not in text.split("£ " + left)[1]
 
 
 def test_a_run_that_does_not_come_to_its_count_says_so(
