@@ -130,7 +130,7 @@ def _acts(
         acts.append({"href": f"{here}/numbers#assign", "words": "Assign numbers", "kind": "second"})
         acts.append({"href": f"/sheets/plan?edition={edition.id}", "words": "Plan a sheet", "kind": "plain"})
     acts.append({"href": f"{here}/runs", "words": "Printings", "kind": "plain"})
-    acts.append({"href": f"{here}/offer", "words": "Change price or paper", "kind": "plain"})
+    acts.append({"href": f"{here}/offer", "words": "Change price, paper or words", "kind": "plain"})
     acts.extend(plans)
     acts.append({"href": f"{here}/price", "words": "What price does it need?", "kind": "plain"})
     if edition.closed_on is None:

@@ -170,6 +170,29 @@ def test_a_price_changes_for_what_is_to_come(maker: TestClient, sqlite_engine: E
     assert other.status_code == 404
 
 
+def test_a_slip_in_the_process_is_put_right_by_offering_it_again_with_nothing_else_typed(
+    maker: TestClient, sqlite_engine: Engine
+) -> None:
+    cast.road(sqlite_engine)
+    early, slipped = cast.made(sqlite_engine, 1, 2)
+    form = maker.get("/editions/1/offer").text.split('action="/editions/1/offer"')[1].split("</form>")[0]
+    shown = {name: unescape(value) for name, value in re.findall(r'name="([\w.]+)"[^>]*? value="([^"]*)"', form)}
+    with reading(sqlite_engine) as session:
+        before = editions.offer_on(session, 1, cast.date.today())
+    assert shown["offer.process"] == before.process
+    sent = shown | {"offer.process": "Pigment print on rag", "step": "change"}
+    assert maker.post("/editions/1/offer", data=sent).status_code == 303
+    with reading(sqlite_engine) as session:
+        after = editions.offer_on(session, 1, cast.date.today())
+    assert (after.process, after.paper, after.mounting) == ("Pigment print on rag", before.paper, before.mounting)
+    assert (after.steps, after.mount_plan_id) == (before.steps, before.mount_plan_id)
+    for act in ("uninscribe", "inscribe"):
+        assert maker.post(f"/pieces/{slipped}/{act}", data={}).status_code == 303
+    for piece, process in ((early, before.process), (slipped, "Pigment print on rag")):
+        view = cast.certified(sqlite_engine, piece, cast.date.today())
+        assert view.snapshot["process"] == process
+
+
 def test_closing_early_is_read_back_and_the_title_typed(maker: TestClient, sqlite_engine: Engine) -> None:
     cast.road(sqlite_engine)
     cast.made(sqlite_engine, *range(1, 7))
