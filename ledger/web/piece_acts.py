@@ -193,7 +193,7 @@ ACTS: tuple[PieceAct, ...] = (
         ),
     ),
     PieceAct(
-        "hand_over", "Hand it to its owner", "It was made for whoever held the first, who has it now.", "They have it",
+        "hand_over", "Hand it to its owner", "It waits here for them; from that day they have it.", "They have it",
         "Not handed over", HandOver,
         lambda seen: seen.holder not in (None, "maker") and seen.place in ("studio", "van", "post") and _alive(seen),
         lambda book, piece_id, shape: conditions.hand_to_owner(book, piece_id, shape.on), (ON,),

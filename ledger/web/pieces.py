@@ -175,6 +175,8 @@ def _certificate_note(seen: PieceView) -> Any:
 
 def _cost(made: Making, kept_in: str) -> str:
     all_in, without = (money.half_up(each) for each in (made.with_own_labour, made.without_own_labour))
+    if not all_in:
+        return "Nothing is written down yet."
     own = f"; {money.shown(without, kept_in)} without own time" if without != all_in else ""
     return f"{money.shown(all_in, kept_in)} to make so far{own}."
 

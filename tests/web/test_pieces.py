@@ -159,7 +159,7 @@ def test_a_second_print_waits_in_the_studio_until_it_is_handed_to_its_owner(
         second = conditions.replace(book, first, ReplaceDraft()).id
     page = maker.get(f"/pieces/{second}").text
     assert "In the studio, since 4 May 2026, not handed to its owner yet." in page
-    assert "Who owns it" in page and BUYER in page
+    assert "Who owns it" in page and BUYER in page and "Nothing is written down yet." in page
     assert maker.post(f"/pieces/{second}/hand_over", data={"on": "2026-05-06"}).status_code == 303
     page = maker.get(f"/pieces/{second}").text
     assert "With its owner, since 6 May 2026." in page and "not handed" not in page
