@@ -8,6 +8,7 @@ import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache, partial
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -16,11 +17,12 @@ from sqlalchemy import select as columns
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, SQLModel, col, select
 
-from ledger import checkpoints, database, journal, keys, mounts, pieces, provenance, reports, runs
+from ledger import checkpoints, database, journal, keys, mounts, pieces, provenance, recipes, reports, runs
 from ledger.errors import Refusal
 from ledger.migrations.triggers import missing_triggers
 from ledger.reckoning import merkle
 from ledger.reckoning.notes import Checkpoint, read_key
+from ledger.reckoning.recipe import charges
 from ledger.recount import Order, Reader, Seals, Tree, entries
 from ledger.replay import Replay
 from ledger.sealed_rows import SealedRows
@@ -29,8 +31,11 @@ from ledger.tables import (
     Certificate,
     Consigned,
     Consignment,
+    Cost,
     Custody,
     Edition,
+    Event,
+    Finished,
     Holding,
     Journal,
     JournalNode,
@@ -282,6 +287,25 @@ def withdrawn_editions_have_no_spare(session: Session) -> Iterator[str]:
             yield f"edition {edition_id} was withdrawn and {left} good prints wait for a number"
 
 
+def finished_prints_bear_their_recipe(session: Session) -> Iterator[str]:
+    """What each finishing charged its prints, struck or not, is what its recipe comes to for as many of them."""
+    told: dict[int, list[int]] = {}
+    for event in session.exec(select(Event).where(Event.kind == "finished").order_by(col(Event.id))):
+        told.setdefault(event.entry_seq, []).append(event.piece_id or 0)
+    rows = select(Finished, Cost).outerjoin(Cost, col(Cost.id) == Finished.cost_id).order_by(col(Finished.entry_seq))
+    for seq, kept in groupby(session.exec(rows).all(), key=lambda row: row[0].entry_seq):
+        of_one = list(kept)
+        charged = {(cost.piece_id, cost.own_labour): cost.amount_minor for _, cost in of_one if cost is not None}
+        free = {row.piece_id for row, cost in of_one if cost is None}
+        prints = told.get(seq, [])
+        lines = recipes.lines_of(session, of_one[0][0].recipe_id)
+        due = dict(zip(prints, charges(lines, len(prints)), strict=True)) if prints else {}
+        asked = {(each, False): charge.materials for each, charge in due.items()}
+        asked |= {(each, True): charge.own_time for each, charge in due.items()}
+        if charged != {bearer: amount for bearer, amount in asked.items() if amount} or not free <= due.keys():
+            yield f"the prints that entry {seq} finished do not bear what its recipe says"
+
+
 def mount_plans_are_as_asked(session: Session) -> Iterator[str]:
     """The columns a mount plan is found by say what it was asked with."""
     for row in session.exec(select(MountPlan).order_by(col(MountPlan.id))):
@@ -308,6 +332,7 @@ CHECKS: tuple[Check, ...] = (
     withdrawn_editions_have_no_spare,
     money_adds_up,
     mount_plans_are_as_asked,
+    finished_prints_bear_their_recipe,
 )
 QUICK: tuple[Check, ...] = (guards_are_in_place, the_record_ends_where_it_was_signed, rows_are_all_there)
 """What is looked at whenever the ledger is opened; its time hardly grows with the record."""

@@ -7,6 +7,8 @@ from itertools import groupby
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict
+from sqlalchemy import func
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from ledger import costs, journal, pieces
@@ -113,16 +115,19 @@ def finish(book: Book, recipe_id: int, piece_ids: Sequence[int], on: date, *, ag
         {"cost": cost.id, "piece": cost.piece_id, "own_labour": int(cost.own_labour), "amount": cost.amount_minor}
         for cost in given
     ]
+    free = set(piece_ids) - {cost.piece_id for cost in given}
     seq = journal.sealed(
         book,
         "finished",
-        {"recipe": recipe_id, "finished_on": on.isoformat(), "costs": said},
+        {"recipe": recipe_id, "finished_on": on.isoformat(), "costs": said, "free": sorted(free)},
         *(_line_of_story("finished", on, seen, recipe) for seen in prints),
         person={"recipe": recipe.name},
     )
-    for cost in given:
-        book.session.add(Finished(entry_seq=seq, recipe_id=recipe_id, cost_id=cost.id or 0))
-        book.session.flush()
+    kept = [(cost.id, None) for cost in given] + [(None, piece_id) for piece_id in sorted(free)]
+    book.write(
+        Finished,
+        [{"entry_seq": seq, "recipe_id": recipe_id, "cost_id": cost, "piece_id": piece} for cost, piece in kept],
+    )
     return seq
 
 
@@ -224,18 +229,35 @@ def _line(row: RecipeLine) -> Line:
 
 def finished_on(session: Session, name: str, piece_ids: Sequence[int]) -> dict[int, date]:
     """On which day each of these prints was last finished by a recipe, in whichever version; others are left out."""
-    found = (
-        select(Cost)
+    given = (
+        select(Cost.piece_id, func.max(Cost.spent_on))
         .join(Finished, col(Finished.cost_id) == Cost.id)
         .join(Recipe, col(Recipe.id) == Finished.recipe_id)
         .where(Recipe.name == name, col(Cost.piece_id).in_(piece_ids), col(Cost.struck_at).is_(None))
+        .group_by(col(Cost.piece_id))
     )
-    return {cost.piece_id or 0: cost.spent_on for cost in session.exec(found.order_by(col(Cost.spent_on)))}
+    free = _free_of_charge(piece_ids).join(Recipe, col(Recipe.id) == Finished.recipe_id).where(Recipe.name == name)
+    days: dict[int, date] = {}
+    for piece_id, on in (*session.exec(given), *session.exec(free)):
+        days[piece_id] = max(on, days.get(piece_id, on))
+    return days
+
+
+def _free_of_charge(piece_ids: Sequence[int]) -> Any:
+    """Those of these prints whose share of a finishing was nought, and its day, while a cost of it stands."""
+    beside = aliased(Finished)
+    return (
+        select(Finished.piece_id, func.max(Cost.spent_on))
+        .join(beside, col(beside.entry_seq) == Finished.entry_seq)
+        .join(Cost, col(Cost.id) == beside.cost_id)
+        .where(col(Finished.piece_id).in_(piece_ids), col(Cost.struck_at).is_(None))
+        .group_by(col(Finished.piece_id))
+    )
 
 
 def spent(session: Session, piece_ids: Sequence[int]) -> dict[int, Charge]:
     """What recipes charged each of these prints, without what was struck; those never finished are left out."""
-    found: dict[int, Charge] = {}
+    found = {piece_id: Charge(0, 0) for piece_id, _ in session.exec(_free_of_charge(piece_ids))}
     rows = select(Cost).join(Finished, col(Finished.cost_id) == Cost.id).where(col(Cost.piece_id).in_(piece_ids))
     for cost in session.exec(rows.where(col(Cost.struck_at).is_(None))):
         so_far = found.get(cost.piece_id or 0, Charge(0, 0))
@@ -267,23 +289,24 @@ def lately(session: Session, limit: int = 20) -> list[Finishing]:
 
 def _finishings(session: Session, where: Any) -> list[Finishing]:
     rows: Any = (
-        select(Finished.entry_seq, Recipe, Cost)
+        select(Finished, Recipe, Cost)
         .join(Recipe, col(Recipe.id) == Finished.recipe_id)
-        .join(Cost, col(Cost.id) == Finished.cost_id)
+        .outerjoin(Cost, col(Cost.id) == Finished.cost_id)
         .where(where)
         .order_by(col(Finished.entry_seq).desc(), col(Finished.id))
     )
-    return [_together(seq, list(group)) for seq, group in groupby(session.exec(rows), key=lambda row: row[0])]
+    by_act = groupby(session.exec(rows), key=lambda row: row[0].entry_seq)
+    return [_together(seq, list(group)) for seq, group in by_act]
 
 
 def _together(seq: int, rows: list[Any]) -> Finishing:
-    given = [cost for _, _, cost in rows]
+    given = [cost for _, _, cost in rows if cost is not None]
     standing = [cost for cost in given if cost.struck_at is None]
     return Finishing(
         seq=seq,
         recipe=rows[0][1],
         on=given[0].spent_on,
-        piece_ids=tuple(dict.fromkeys(cost.piece_id for cost in given)),
+        piece_ids=tuple(dict.fromkeys(cost.piece_id if cost else kept.piece_id for kept, _, cost in rows)),
         materials=sum(cost.amount_minor for cost in standing if not cost.own_labour),
         own_time=sum(cost.amount_minor for cost in standing if cost.own_labour),
         struck=not standing,

@@ -269,6 +269,7 @@ class Offer(SQLModel, table=True):
     paper: str
     mounting: str = ""
     mount_plan_id: int | None = Field(default=None, foreign_key="mount_plan.id", index=True)
+    recipe_id: int | None = Field(default=None, foreign_key="recipe.id", index=True)
 
 
 class PriceStep(SQLModel, table=True):
@@ -354,7 +355,7 @@ class SpareFate(SQLModel, table=True):
     """What became of good prints of a run that no number was written on."""
 
     __tablename__ = "spare_fate"
-    __table_args__ = (one_of("fate", "destroyed", "archive", "given"), check("how_many", "how_many > 0"))
+    __table_args__ = (one_of("fate", "destroyed", "replacement", "archive", "given"), check("how_many", "how_many > 0"))
     id: int | None = Field(default=None, primary_key=True)
     run_id: int = Field(foreign_key="run.id", index=True)
     fate: str
@@ -653,13 +654,18 @@ class RecipeLine(SQLModel, table=True):
 
 
 class Finished(SQLModel, table=True):
-    """A cost that a recipe gave: one entry finished the prints of all its rows."""
+    """A print that was finished by a recipe, found by a cost it was given; by itself where its share was nought."""
 
     __tablename__ = "finished"
+    __table_args__ = (
+        UniqueConstraint("entry_seq", "piece_id"),
+        check("piece", "(cost_id IS NULL) = (piece_id IS NOT NULL)"),
+    )
     id: int | None = Field(default=None, primary_key=True)
     entry_seq: int = Field(foreign_key="journal.seq", index=True)
     recipe_id: int = Field(foreign_key="recipe.id", index=True)
-    cost_id: int = Field(foreign_key="cost.id", unique=True)
+    cost_id: int | None = Field(default=None, foreign_key="cost.id", unique=True)
+    piece_id: int | None = Field(default=None, foreign_key="piece.id", index=True)
 
 
 class Event(SQLModel, table=True):

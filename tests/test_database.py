@@ -763,7 +763,7 @@ HELD = [
         "VALUES (9, 1, '2026-05-04', 1, 6, 0, '', 6)",
     ),
     (
-        "what became of spares is one of three things",
+        "what became of spares is one of four things",
         "INSERT INTO spare_fate (id, run_id, fate, how_many, settled_on, note) "
         "VALUES (9, 1, 'given', 1, '2026-05-04', '')",
         "INSERT INTO spare_fate (id, run_id, fate, how_many, settled_on, note) "
@@ -877,6 +877,16 @@ HELD = [
         "INSERT INTO recipe (id, name, version, written_on) VALUES (9, 'window mount', 1, '2026-05-09')",
     ),
     (
+        "a finished print is found by its cost, or by itself where it has none",
+        "INSERT INTO finished (id, entry_seq, recipe_id, piece_id) VALUES (9, 0, 1, 1)",
+        "INSERT INTO finished (id, entry_seq, recipe_id) VALUES (9, 0, 1)",
+    ),
+    (
+        "an act finishes a print that bears nothing once",
+        "INSERT INTO finished (id, entry_seq, recipe_id, piece_id) VALUES (9, 0, 1, 1)",
+        "INSERT INTO finished (id, entry_seq, recipe_id, piece_id) VALUES (9, 0, 1, 1), (10, 0, 1, 1)",
+    ),
+    (
         "of what a recipe takes something comes out good",
         f"{RECIPE_LINE} (9, 1, 'board', 960, 12, NULL, 9999)",
         f"{RECIPE_LINE} (9, 1, 'board', 960, 12, NULL, 10000)",
@@ -948,7 +958,7 @@ DECLARED = {
     "frame": ("sold_as", "unit", "width_a_um", "width_b_um", "height_a_um", "height_b_um", "depth_um"),
     "mount_plan": ("title", "kind", "unit", "size_id", "cutter_id", "asked", "made_on"),
     "offcut": ("board", "unit", "width_um", "height_um", "mount_plan_id"),
-    "offer": ("size_id", "from_on", "process", "paper", "mounting", "mount_plan_id"),
+    "offer": ("size_id", "from_on", "process", "paper", "mounting", "mount_plan_id", "recipe_id"),
     "price_step": ("offer_id", "from_sold", "price_minor"),
     "print_class": ("edition_id", "kind", "label", "style", "count", "edition_kind"),
     "certificate": ("code", "piece_id", "snapshot", "issued_on"),
@@ -956,7 +966,7 @@ DECLARED = {
     "sale_line": ("sale_id", "position", "list_minor"),
     "recipe": ("name", "version", "written_on"),
     "recipe_line": ("recipe_id", "name", "amount_minor", "prints", "minutes", "spoilage_bp"),
-    "finished": ("entry_seq", "recipe_id", "cost_id"),
+    "finished": ("entry_seq", "recipe_id", "cost_id", "piece_id"),
     "event": ("entry_seq", "kind", "piece_id", "edition_id"),
     "signing_keys": ("entry_seq", "issuer", "journal"),
 }

@@ -1,15 +1,20 @@
 """What finishing a print costs, from the recipe to the sums of the edition. Figures are invented."""
 
+from collections.abc import Callable
 from datetime import date, timedelta
 from fractions import Fraction
 
 import pytest
 from sqlalchemy import Engine
+from sqlmodel import Session
 
 from ledger import conditions, costs, journal, making_costs, pieces, recipes, reports
+from ledger.audit import audit
 from ledger.database import reading
 from ledger.making_costs import Making
 from ledger.recipes import LineDraft
+from ledger.reckoning.recipe import Charge
+from ledger.tables import Cost, Finished
 from tests import cast
 from tests.cast import MAY_4, acting, refused
 
@@ -187,6 +192,36 @@ def test_a_day_to_come_or_a_recipe_there_is_not_is_refused(engine: Engine, mount
         finished(engine, 99, 1)
 
 
+@pytest.fixture
+def thread(engine: Engine, mount: int) -> int:
+    """A recipe of which two prints share a single penny."""
+    return written(engine, "Thread", (LineDraft(name="Thread", amount_minor=1, prints=2),))
+
+
+def test_a_print_whose_share_is_nought_is_finished_like_the_others(engine: Engine, thread: int) -> None:
+    seq = finished(engine, thread, 1, 2)
+    assert [made_for(engine, number).with_own_labour for number in (1, 2)] == [1, 0]
+    with reading(engine) as session:
+        assert recipes.finishing(session, seq).piece_ids == tuple(ids(engine, 1, 2))
+        assert recipes.finished_on(session, "Thread", ids(engine, 1, 2, 3)) == dict.fromkeys(ids(engine, 1, 2), MAY_4)
+        assert recipes.spent(session, ids(engine, 1, 2, 3)) == dict(
+            zip(ids(engine, 1, 2), (Charge(1, 0), Charge(0, 0)), strict=True)
+        )
+    with refused("2/25 was finished so on 4 May 2026."):
+        finished(engine, thread, 2, 3)
+
+
+def test_it_is_finished_no_more_once_the_finishing_was_struck(engine: Engine, thread: int) -> None:
+    seq = finished(engine, thread, 1, 2)
+    with acting(engine, JUNE_1) as book:
+        recipes.strike(book, seq, "the wrong drawer")
+    with reading(engine) as session:
+        assert recipes.finishing(session, seq).piece_ids == tuple(ids(engine, 1, 2))
+        assert recipes.finished_on(session, "Thread", ids(engine, 1, 2)) == {}
+        assert recipes.spent(session, ids(engine, 1, 2)) == {}
+    finished(engine, thread, 2, 3)
+
+
 def test_less_than_a_penny_for_all_is_refused(engine: Engine, mount: int) -> None:
     thread = written(engine, "Thread", (LineDraft(name="Thread", amount_minor=1, prints=100),))
     with refused("less than the smallest coin"):
@@ -226,3 +261,33 @@ def test_a_destroyed_print_is_not_finished(engine: Engine, mount: int) -> None:
         conditions.destroy(book, piece_id, "dropped on the stairs; seen by two")
     with refused("1/25 was destroyed."):
         finished(engine, mount, 1)
+
+
+def _dearer(session: Session, seq: int) -> None:
+    cost = session.get(Cost, 1)
+    assert cost is not None
+    cost.amount_minor += 1
+
+
+def _one_more(session: Session, seq: int) -> None:
+    session.add(Finished(entry_seq=seq, recipe_id=1, piece_id=9))
+
+
+@pytest.mark.parametrize("damage", [_dearer, _one_more])
+def test_the_audit_finds_a_finishing_that_is_not_what_its_recipe_says(
+    unaudited_engine: Engine, damage: Callable[[Session, int], None]
+) -> None:
+    cast.road(unaudited_engine)
+    cast.made(unaudited_engine, 1, 2)
+    seq = finished(unaudited_engine, written(unaudited_engine), 1, 2)
+    with acting(unaudited_engine) as book:
+        costs.strike(book, 2, "somebody helped")  # struck, and still what was charged
+    with reading(unaudited_engine) as session:
+        assert audit(session) == []
+    with acting(unaudited_engine) as book:
+        damage(book.session, seq)
+        book.session.flush()
+        journal.sealed(book, "damage", {"entry": seq})
+    with reading(unaudited_engine) as session:
+        said = [fault.sentence for fault in audit(session)]
+    assert said == [f"the prints that entry {seq} finished do not bear what its recipe says"]

@@ -17,7 +17,7 @@ FROZEN = {
     "frame": ("sold_as", "unit", "width_a_um", "width_b_um", "height_a_um", "height_b_um", "depth_um", "measured_on"),
     "mount_plan": ("title", "kind", "unit", "size_id", "cutter_id", "asked", "made_on"),
     "offcut": ("board", "unit", "width_um", "height_um", "mount_plan_id", "kept_on"),
-    "offer": ("size_id", "from_on", "process", "paper", "mounting", "mount_plan_id"),
+    "offer": ("size_id", "from_on", "process", "paper", "mounting", "mount_plan_id", "recipe_id"),
     "price_step": ("offer_id", "from_sold", "price_minor"),
     "print_class": ("edition_id", "kind", "label", "style", "count", "edition_kind"),
     "certificate": (
@@ -38,7 +38,7 @@ FROZEN = {
     "sale_line": ("sale_id", "position", "list_minor"),
     "recipe": ("name", "version", "written_on"),
     "recipe_line": ("recipe_id", "name", "amount_minor", "prints", "minutes", "spoilage_bp"),
-    "finished": ("entry_seq", "recipe_id", "cost_id"),
+    "finished": ("entry_seq", "recipe_id", "cost_id", "piece_id"),
     "event": ("entry_seq", "happened_on", "kind", "edition_id", "piece_id", "certificate_id", "sale_line_id"),
     "signing_keys": ("entry_seq", "issuer", "journal"),
     "correction": ("entry_seq", "work_id", "edition_id", "offer_id", "person_id", "field"),
