@@ -17,7 +17,7 @@ from ledger.promises import LABELS, AnswerDraft, OfferDraft, checked_answer, che
 from ledger.reckoning import dates, numbering
 from ledger.reckoning.answers import ASKED_KEYS
 from ledger.reckoning.dates import PartDate
-from ledger.tables import Edition, EditionAnswer, Offer, Piece, PriceStep, PrintClass, Size, Work
+from ledger.tables import Edition, EditionAnswer, Offer, Piece, PriceStep, PrintClass, Recipe, Size, Work
 
 
 @dataclass(frozen=True)
@@ -41,6 +41,7 @@ class OfferFacts:
     paper: str
     mounting: str
     mount_plan_id: int | None
+    recipe_id: int | None
     steps: tuple[tuple[int, int], ...]
 
 
@@ -134,7 +135,13 @@ def new_offer(book: Book, size_id: int, draft: OfferDraft) -> Offer:
     journal.sealed(
         book,
         "priced",
-        {"size": size_id, "offer": offer_id, "steps": steps, "mount_plan": draft.mount_plan_id or 0},
+        {
+            "size": size_id,
+            "offer": offer_id,
+            "steps": steps,
+            "mount_plan": draft.mount_plan_id or 0,
+            "recipe": draft.recipe_id or 0,
+        },
         Touched("priced", book.today, edition_id=size.edition_id),
     )
     offer = book.session.get(Offer, offer_id)
@@ -143,8 +150,10 @@ def new_offer(book: Book, size_id: int, draft: OfferDraft) -> Offer:
 
 
 def add_offer(book: Book, size_id: int, draft: OfferDraft) -> int:
-    """Write a size’s offer from today; appends no entry. Raises Refusal for a mount plan it cannot have."""
+    """Write a size’s offer from today; appends no entry. Raises Refusal for a mount plan or a recipe it cannot have."""
     planned = "" if draft.mount_plan_id is None else mounts.offered(book.session, draft.mount_plan_id, size_id)
+    if draft.recipe_id is not None and book.session.get(Recipe, draft.recipe_id) is None:
+        raise Refusal(f"No recipe has the number {draft.recipe_id}.", field="offer.recipe_id")
     offer = Offer(
         size_id=size_id,
         from_on=book.today,
@@ -152,6 +161,7 @@ def add_offer(book: Book, size_id: int, draft: OfferDraft) -> int:
         paper=draft.paper,
         mounting=draft.mounting or planned,
         mount_plan_id=draft.mount_plan_id,
+        recipe_id=draft.recipe_id,
     )
     book.session.add(offer)
     book.session.flush()
@@ -267,6 +277,7 @@ def _offers(session: Session, where: Any) -> list[OfferFacts]:
                 mounting=each.mounting,
                 steps=tuple((step.from_sold, step.price_minor) for _, step in steps),
                 mount_plan_id=each.mount_plan_id,
+                recipe_id=each.recipe_id,
             )
         )
     return found

@@ -43,13 +43,17 @@ class StepDraft(BaseModel):
 
 
 class OfferDraft(BaseModel):
-    """How a size is sold from now on. Mounting left empty is said as its mount plan has it."""
+    """How a size is sold from now on. Mounting left empty is said as its mount plan has it.
+
+    The recipe says what finishing a print in this mounting costs.
+    """
 
     model_config = _STRICT
     process: str
     paper: str
     mounting: str = ""
     mount_plan_id: int | None = None
+    recipe_id: int | None = None
     prices: tuple[StepDraft, ...]
 
 

@@ -11,9 +11,10 @@ from sqlalchemy import func
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
-from ledger import costs, journal, pieces
+from ledger import costs, editions, journal, pieces
 from ledger.costs import CostDraft
 from ledger.database import Book
+from ledger.editions import OfferFacts
 from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.pieces import PieceView
@@ -21,7 +22,7 @@ from ledger.reckoning import dates
 from ledger.reckoning import recipe as reckoning
 from ledger.reckoning.recipe import Charge, Line
 from ledger.reckoning.texts import tidy
-from ledger.tables import Cost, Finished, Recipe, RecipeLine
+from ledger.tables import Cost, Finished, Piece, Recipe, RecipeLine
 
 MOST_LINES = 40
 
@@ -210,11 +211,24 @@ def named(session: Session, words: str) -> Recipe | None:
     return next((each for each in listing(session) if each.name.casefold() == words.casefold()), None)
 
 
-def for_mounting(session: Session, words: str) -> Recipe | None:
-    """The recipe whose name these words of an offer hold, the longest name first; a plan writes sizes after it."""
-    said = words.casefold()
+def of_offer(session: Session, offer: OfferFacts) -> Recipe | None:
+    """The recipe of an offer’s mounting, as it is now: the one it was offered with, or else the one its words name.
+
+    Of several names in its words the longest; a mount plan writes sizes after it.
+    """
+    if offer.recipe_id is not None:
+        return versions(session, get(session, offer.recipe_id).name)[0]
+    said = offer.mounting.casefold()
     held = [each for each in listing(session) if each.name.casefold() in said]
     return max(held, key=lambda each: len(each.name), default=None)
+
+
+def of_prints(session: Session, piece_ids: Sequence[int]) -> dict[int, str]:
+    """What the recipe of the offer each print was made under is called; those of none are left out."""
+    made = select(Piece.id, Piece.offer_id).where(col(Piece.id).in_(piece_ids), col(Piece.offer_id).is_not(None))
+    under = {piece_id or 0: offer_id or 0 for piece_id, offer_id in session.exec(made)}
+    found = {each: of_offer(session, editions.offer(session, each)) for each in set(under.values())}
+    return {piece_id: recipe.name for piece_id, each in under.items() if (recipe := found[each]) is not None}
 
 
 def lines_of(session: Session, recipe_id: int) -> list[Line]:

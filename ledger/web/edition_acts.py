@@ -6,7 +6,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, declarations, editions, mounts, numbers, pieces, runs, studio
+from ledger import clock, declarations, editions, mounts, numbers, pieces, recipes, runs, studio
 from ledger.database import Book, reading
 from ledger.editions import EditionFacts, OfferFacts
 from ledger.errors import Refusal
@@ -57,7 +57,9 @@ def offered(
     with reading(house.engine) as session:
         currency = studio.currency(session)
         by_hand = editions.mounting_by_hand(session, chosen.offer)
+        recipe = recipes.of_offer(session, chosen.offer)
     values = _offer_values(chosen.id, chosen.offer, by_hand, currency)
+    values["offer.recipe_id"] = str(recipe.id) if recipe else ""
     if mount:
         values |= {"offer.mounting": "", "offer.mount_plan_id": str(mount)}
     return _offered(request, house, facts, blank(values))
@@ -82,6 +84,7 @@ def _offered(request: Request, house: House, facts: EditionFacts, form: Form, st
         currency = studio.currency(session)
         chosen = str(form.values.get("size_id", ""))
         plans = mounts.for_size(session, size_id) if (size_id := read_id(chosen)) else []
+        known = recipes.listing(session)
     here = f"/editions/{facts.edition.id}"
     return render(
         request, "editions/offer.html", status,
@@ -91,7 +94,7 @@ def _offered(request: Request, house: House, facts: EditionFacts, form: Form, st
             {"href": f"{here}/offer?size={each.id}", "words": each.label, "now": str(each.id) == chosen}
             for each in facts.sizes
         ],
-        mounts=choices(plans, lambda row: row.title, "None"),
+        mounts=choices(plans, lambda row: row.title, "None"), recipes=choices(known, lambda row: row.name, "None"),
         steps=len(form.rows("offer.prices")), sold=facts.edition.sold_peak,
     )  # fmt: skip
 

@@ -5,7 +5,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, editions, mounts, pieces, reports, snapshots, studio, works
+from ledger import clock, editions, mounts, pieces, recipes, reports, snapshots, studio, works
 from ledger.database import Session, reading
 from ledger.editions import EditionFacts
 from ledger.pieces import PieceView
@@ -13,6 +13,7 @@ from ledger.reckoning.dates import said
 from ledger.web import edition_words as words
 from ledger.web import lately, margins, plates
 from ledger.web.edition_words import CLOSED, SELLING, SOLD_OUT, Row
+from ledger.web.finishing import OURS
 from ledger.web.house import Here
 from ledger.web.pages import render
 from ledger.web.shapes import Id
@@ -63,7 +64,7 @@ def one(request: Request, house: Here, who: Signed, edition_id: Id) -> Response:
         price = words.price_now(facts.sizes[0].offer, facts.edition.sold_peak) if sells else None
         values: dict[str, Any] = {
             "edition": _head(session, facts),
-            "acts": _acts(facts, run, numbered, _mounts(session, facts)),
+            "acts": _acts(facts, run, numbered, _finish(session, facts, run) + _mounts(session, facts)),
             "run": words.run_of(facts, numbered),
             "outside": words.proofs(facts, run),
             "money": margins.money_of(
@@ -112,8 +113,20 @@ def _mounts(session: Session, facts: EditionFacts) -> list[dict[str, str]]:
     return [*links, {"href": f"/mounts/new?edition={facts.edition.id}", "words": "Plan a mount", "kind": "plain"}]
 
 
+def _finish(session: Session, facts: EditionFacts, run: list[PieceView]) -> list[dict[str, str]]:
+    """A link to finish prints by each recipe that the edition is offered with."""
+    if not any(seen.standing in OURS for seen in run):
+        return []
+    found = {recipe.id: recipe for size in facts.sizes if (recipe := recipes.of_offer(session, size.offer))}
+    here = f"finish?edition={facts.edition.id}"
+    return [
+        {"href": f"/recipes/{each.id}/{here}", "words": f"Finish prints: {each.name}", "kind": "plain"}
+        for each in found.values()
+    ]
+
+
 def _acts(
-    facts: EditionFacts, run: list[PieceView], numbered: list[PieceView], plans: list[dict[str, str]]
+    facts: EditionFacts, run: list[PieceView], numbered: list[PieceView], bench: list[dict[str, str]]
 ) -> list[dict[str, str]]:
     edition = facts.edition
     here = f"/editions/{edition.id}"
@@ -131,7 +144,7 @@ def _acts(
         acts.append({"href": f"/sheets/plan?edition={edition.id}", "words": "Plan a sheet", "kind": "plain"})
     acts.append({"href": f"{here}/runs", "words": "Printings", "kind": "plain"})
     acts.append({"href": f"{here}/offer", "words": "Change price, paper or words", "kind": "plain"})
-    acts.extend(plans)
+    acts.extend(bench)
     acts.append({"href": f"{here}/price", "words": "What price does it need?", "kind": "plain"})
     if edition.closed_on is None:
         acts.append({"href": f"{here}/close", "words": "Close early", "kind": "plain"})

@@ -46,6 +46,7 @@ def _size_json(size: SizeFacts, currency: str) -> dict[str, Any]:
             "paper": size.offer.paper,
             "mounting": size.offer.mounting,
             "mount_plan_id": size.offer.mount_plan_id,
+            "recipe_id": size.offer.recipe_id,
             "prices": [{"from_sold": start, "price": amount(price, currency)} for start, price in size.offer.steps],
         },
     }

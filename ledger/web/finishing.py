@@ -25,7 +25,7 @@ from ledger.web.shapes import Id, Shape, WhyShape, read_id
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
-HERE = ("in hand", "out")
+OURS = ("in hand", "out")
 """The standings of prints that are still the maker’s: those offered to be finished."""
 
 
@@ -55,32 +55,36 @@ def _editions_page(request: Request, house: House, recipe_id: int) -> Response:
     with reading(house.engine) as session:
         recipe = recipes.get(session, recipe_id)
         names = SpentOn(session)
-        here = {edition_id: len(_prints(session, edition_id, recipe)) for edition_id in names.editions}
+        here = {edition_id: _prints(session, edition_id, recipe) for edition_id in names.editions}
     rows = [
         {
             "href": f"/recipes/{recipe_id}/finish?edition={edition_id}",
             "title": names.edition(edition_id),
-            "words": "1 signed print is yours." if count == 1 else f"{count} signed prints are yours.",
+            "words": "1 signed print is yours." if len(prints) == 1 else f"{len(prints)} signed prints are yours.",
         }
-        for edition_id, count in here.items()
-        if count
+        for edition_id, prints in sorted(here.items(), key=lambda each: not any(row["meant"] for row in each[1]))
+        if prints
     ]
     return render(request, "recipes/which.html", name=recipe.name, href=f"/recipes/{recipe_id}", rows=rows)
 
 
 def _prints(session: Session, edition_id: int, recipe: Recipe) -> list[dict[str, Any]]:
-    """The signed prints of an edition that are still the maker's, those not finished so yet first."""
-    found = [seen for seen in pieces.run_of(session, edition_id) if seen.standing in HERE]
+    """The signed prints of an edition that are still the maker's: those offered so and not finished so yet first."""
+    found = [seen for seen in pieces.run_of(session, edition_id) if seen.standing in OURS]
     done = recipes.finished_on(session, recipe.name, [seen.id for seen in found])
+    meant = recipes.of_prints(session, [seen.id for seen in found])
     rows = [
-        {
-            "id": seen.id,
-            "shown": seen.shown,
-            "more": f"finished so on {dates.said(done[seen.id])}" if seen.id in done else "",
-        }
+        {"id": seen.id, "shown": seen.shown, "meant": meant.get(seen.id) == recipe.name,
+         "done": seen.id in done, "more": _more(done.get(seen.id), meant.get(seen.id, recipe.name), recipe.name)}
         for seen in found
-    ]
-    return sorted(rows, key=lambda row: bool(row["more"]))
+    ]  # fmt: skip
+    return sorted(rows, key=lambda row: (row["done"], bool(row["more"])))
+
+
+def _more(done: date | None, meant: str, name: str) -> str:
+    if done is not None:
+        return f"finished so on {dates.said(done)}"
+    return "" if meant == name else f"offered with “{meant}”"
 
 
 def _page(request: Request, house: House, recipe_id: int, edition_id: int, form: Form, status: int = 200) -> Response:
@@ -92,7 +96,7 @@ def _page(request: Request, house: House, recipe_id: int, edition_id: int, form:
     return render(
         request, "recipes/finish.html", status, form=form, name=recipe.name, href=f"/recipes/{recipe_id}",
         title=title, edition_id=edition_id, prints=prints, chosen=_chosen(form.values),
-        any_done=any(row["more"] for row in prints), action=f"/recipes/{recipe_id}/finish",
+        any_done=any(row["done"] for row in prints), action=f"/recipes/{recipe_id}/finish",
     )  # fmt: skip
 
 

@@ -81,8 +81,8 @@ def _usual_recipe(session: Session, edition_id: int, size_id: int | None) -> str
     """The recipe of the mounting the size is offered in, while no print was finished by it; else ''."""
     facts = editions.facts(session, edition_id, clock.today())
     size = next((size for size in facts.sizes if size.id == size_id), facts.sizes[0])
-    named = recipes.for_mounting(session, size.offer.mounting)
-    return str(named.id) if named and not recipes.finishings(session, named.name) else ""
+    usual = recipes.of_offer(session, size.offer)
+    return str(usual.id) if usual and not recipes.finishings(session, usual.name) else ""
 
 
 def _page(request: Request, house: House, edition_id: int, asked: Posted, form: Form, status: int = 200) -> Response:
@@ -91,7 +91,11 @@ def _page(request: Request, house: House, edition_id: int, asked: Posted, form: 
         currency = studio.currency(session)
         needed = floor_prices.look(session, edition_id, asked.read(WishForm, currency).wish(currency), today)
         facts = editions.facts(session, edition_id, today)
-        known = [{"value": each.id, "words": each.name} for each in recipes.listing(session)]
+        usual = recipes.of_offer(session, needed.size.offer)
+        known = [
+            {"value": each.id, "words": each.name + (", as it is offered" if each == usual else "")}
+            for each in recipes.listing(session)
+        ]
     sizes = [
         {
             "href": "?" + urlencode(dict(request.query_params) | {"size": each.id}),

@@ -72,6 +72,7 @@ class OfferShape(Shape):
     paper: str
     mounting: str = ""
     mount_plan_id: Id | None = None
+    recipe_id: Id | None = None
     prices: Annotated[tuple[StepShape, ...], Field(max_length=MOST)]
 
     def draft(self, currency: str, at: str) -> OfferDraft:
@@ -81,6 +82,7 @@ class OfferShape(Shape):
             paper=self.paper,
             mounting=self.mounting,
             mount_plan_id=self.mount_plan_id,
+            recipe_id=self.recipe_id,
             prices=tuple(
                 StepDraft(
                     from_sold=step.from_sold, price_minor=step.price.minor(currency, f"{at}.prices.{place}.price")

@@ -7,9 +7,11 @@ import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import making_costs, recipes
+from ledger import editions, making_costs, recipes
 from ledger.database import reading
+from ledger.recipes import LineDraft
 from tests import cast
+from tests.cast import acting
 
 TYPED = {
     "idempotency_key": "recipe", "step": "write", "name": "Window mount",
@@ -195,6 +197,42 @@ def test_a_refused_finishing_keeps_what_was_typed(
     page = maker.post("/recipes/1/finish", data=typed)
     assert page.status_code == status and sentence in page.text
     assert (" checked" in page.text) == (change.get("pieces") != [])
+
+
+def test_an_offer_is_bound_to_the_recipe_of_its_mounting(
+    maker: TestClient, program: TestClient, road: list[int], sqlite_engine: Engine
+) -> None:
+    maker.post("/recipes", data=TYPED)
+    with acting(sqlite_engine) as book:
+        recipes.write(book, "Travelling box", [LineDraft(name="Box", amount_minor=350)])
+    page = maker.get("/editions/1/offer").text
+    assert '<option value="2">Travelling box</option>' in page
+    typed = dict(re.findall(r'<input[^>]*name="(offer[^"]+)" value="([^"]*)"', page))
+    offer = {"idempotency_key": "o", "size_id": "1", **typed, "offer.recipe_id": "2"}
+    assert "No recipe has the number 9." in maker.post("/editions/1/offer", data={**offer, "offer.recipe_id": "9"}).text
+    assert maker.post("/editions/1/offer", data=offer).status_code == 303
+    assert program.get("/api/editions/1").json()["sizes"][0]["offer"]["recipe_id"] == 2
+    assert '<option value="2" selected>Travelling box</option>' in maker.get("/editions/1/offer").text
+    assert '<a class="plain" href="/recipes/2/finish?edition=1">Finish prints: Travelling box</a>' in (
+        maker.get("/editions/1").text
+    )
+    assert "by the recipe “Travelling box”" in maker.get("/editions/1/price").text
+    assert "Travelling box, as it is offered" in maker.get("/editions/1/price").text
+
+
+def test_a_print_offered_with_another_recipe_is_said_and_stands_below(
+    maker: TestClient, road: list[int], sqlite_engine: Engine
+) -> None:
+    """Numbers signed before keep the offer they were made under."""
+    maker.post("/recipes", data=TYPED)
+    with acting(sqlite_engine) as book:
+        box = recipes.write(book, "Travelling box", [LineDraft(name="Box", amount_minor=350)]).id
+        changed = recipes.change(book, box or 0, [LineDraft(name="Box", amount_minor=400)]).id or 0
+        editions.new_offer(book, 1, cast.offer((1, 6500)).model_copy(update={"recipe_id": box}))
+    cast.made(sqlite_engine, 9)
+    page = maker.get("/recipes/1/finish?edition=1").text
+    assert page.index("1/25") < page.index("9/25<") and page.count("offered with “Travelling box”") == 1
+    assert "offered with" not in maker.get(f"/recipes/{changed}/finish?edition=1").text
 
 
 def test_a_slip_is_struck_by_both_doors(
