@@ -318,7 +318,8 @@ def test_three_prints_spoilt_make_the_others_dearer(
 def plan_a_mount(hand: Hand, served: Served) -> None:
     """A signed print in a frame measured inside, refused once on the way, kept, and its card read."""
     open_the_book(hand, served)
-    hand.press("Mounts")
+    hand.press("Bench")
+    hand.press("Mounts and boards")
     hand.press("Plan a mount")
     hand.fill("title", "The road, signed")
     hand.fill("image", "8 x 8")

@@ -162,7 +162,7 @@ def _without(answer: Answer, currency: str) -> str:
     lowest = answer.floor_without_own_time
     if lowest is None or answer.floor is None or lowest == answer.floor.price:
         return ""
-    return f"{money.shown(lowest, currency)} without own time."
+    return f"{money.shown(lowest, currency)} is enough without own time."
 
 
 def _times(answer: Answer, margin: str) -> str:
