@@ -1,13 +1,12 @@
 """Mount plans: the list, the form with what it comes to, the kept plan, and its papers."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any, Literal
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, editions, mount_drafts, mount_stock, mounts, repeats
+from ledger import clock, editions, mount_drafts, mount_stock, mounts
 from ledger.database import Book, Session, reading
 from ledger.editions import EditionFacts, SizeFacts
 from ledger.errors import Refusal
@@ -19,7 +18,7 @@ from ledger.reckoning.measures import millimetres
 from ledger.reckoning.mount_marks import CAUTIONS
 from ledger.reckoning.mount_shapes import views
 from ledger.tables import MountPlan
-from ledger.web import answers
+from ledger.web import answers, as_shown
 from ledger.web.answers import status_of
 from ledger.web.certificates import PDF
 from ledger.web.forms import Form, Posted, Sent, blank
@@ -33,8 +32,6 @@ from ledger.web.shapes import Id, WhyShape, read_id
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(include_in_schema=False)
-SHOWN = "shown"
-"""The field of the form that holds the digest of the plan shown over it: no other is kept unseen."""
 FOLDED = {
     "board": ("board", "cut", "boards", "strip", "smaller", "board_sheet", "cutter_id"),
     "glass": ("glazing", "fillet", "backing"),
@@ -170,20 +167,20 @@ def _made_for(session: Session, size_id: str) -> dict[str, Any] | None:
 @pages.post("/mounts/new")
 def plan(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
     """Work the plan out and show it over the form; pressed so, keep it."""
-    shown = sent.text(SHOWN)
-    sent = replace(sent, typed={name: value for name, value in sent.typed.items() if name != SHOWN})
+    on_show, sent = as_shown.taken_from(sent)
     try:
         shape = sent.read(MountShape)
         with reading(house.engine) as session:
             worked = mounts.work_out(session, shape)
-            digest = repeats.fingerprint([worked.draft.model_dump_json()])
+            digest = as_shown.digest(worked.draft.model_dump_json())
             result = {**page_of(session, worked), "digest": digest}
-        if sent.step == "keep" and shown in ("", digest):
+        if sent.step == "keep" and on_show in ("", digest):
             return _keep(house, who, shape, sent)
     except (Refusal, Slips) as no:
         return _form_page(request, house, sent.refused("Not worked out", no), status=status_of(no))
-    changed = ["What is asked was changed since. Look at what it comes to now, then keep it."]
-    return _form_page(request, house, sent.again(), result, notes=changed if sent.step == "keep" else ())
+    return _form_page(
+        request, house, sent.again(), result, notes=[as_shown.CHANGED] if sent.step == "keep" else ()
+    )  # fmt: skip
 
 
 def _keep(house: House, who: Signed, shape: MountShape, sent: Posted) -> Response:

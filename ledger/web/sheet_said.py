@@ -6,7 +6,7 @@ from typing import Any
 
 from ledger import sheets, studio, works
 from ledger.database import Session
-from ledger.reckoning import lengths
+from ledger.reckoning import lengths, sheet_plan
 from ledger.reckoning.lengths import Unit
 from ledger.reckoning.measures import millimetres
 from ledger.reckoning.money import half_up, shares, shown
@@ -18,6 +18,7 @@ from ledger.reckoning.sheet_plan import Answer, Planned
 from ledger.reckoning.sheet_shares import cost_shares
 from ledger.reckoning.sheet_words import CAUTION, HOW, answer_said, beside_said, hint_said, sizes_said, steps
 from ledger.sheets import For, PlanView
+from ledger.web import as_shown
 from ledger.web.sheet_form import EDGES, NAMED, OWN, Asked
 
 
@@ -32,6 +33,7 @@ def result_of(session: Session, asked: Asked, found: Answer, chosen: Planned) ->
             {"value": _mix(each), "words": sizes_said(each.job, each.counts, each.unit)} for each in found.choices
         ],
         "mix": _mix(chosen),
+        "digest": as_shown.digest(sheet_plan.written(chosen).hex(), str(asked.size_ids), str(asked.price_minor)),
         "layouts": layouts(chosen),
         "how": HOW,
         "caution": CAUTION,

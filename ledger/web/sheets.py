@@ -15,7 +15,7 @@ from ledger.reckoning.sheet_plan import Planned
 from ledger.reckoning.sheet_sizes import ROLLS_UM
 from ledger.reckoning.sheet_words import CAUTION, HOW, proof_said, sizes_said
 from ledger.sheets import For, PlanDraft, PlanView
-from ledger.web import answers
+from ledger.web import answers, as_shown
 from ledger.web.answers import status_of
 from ledger.web.forms import Form, Posted, Sent, blank
 from ledger.web.house import Here, House
@@ -69,7 +69,7 @@ def plan_form(
 
 
 def _plan_page(
-    request: Request, house: House, form: Form, result: dict[str, Any] | None = None, status: int = 200
+    request: Request, house: House, form: Form, result: dict[str, Any] | None = None, status: int = 200, note: str = ""
 ) -> Response:
     with reading(house.engine) as session:
         unit = unit_of(studio.currency(session))
@@ -78,7 +78,7 @@ def _plan_page(
         ]
     sheets_sold = [*NAMED, *ROLLS_UM]
     return render(
-        request, "sheets/plan.html", status, form=form, result=result, unit=unit, sizes=sizes,
+        request, "sheets/plan.html", status, form=form, result=result, unit=unit, sizes=sizes, note=note,
         sheets=[{"value": name, "words": name} for name in sheets_sold] + [{"value": OWN, "words": "Another size"}],
         rows=form.rows("wanted"), most=MOST_SIZES, length_unit=str(form.values.get("unit", "mm")),
     )  # fmt: skip
@@ -91,7 +91,8 @@ def _for_words(each: For) -> str:
 
 @pages.post("/plan")
 def planned(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
-    """Work a job out, give one more block for a size, or keep the plan that was worked out."""
+    """Work a job out, give one more block for a size, or keep the plan that is shown."""
+    on_show, sent = as_shown.taken_from(sent)
     if sent.step == "another_size":
         return _plan_page(request, house, sent.again("wanted"))
     result = None
@@ -103,13 +104,13 @@ def planned(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
         found, chosen = asked.answer()
         with reading(house.engine) as session:
             result = result_of(session, asked, found, chosen)
-        if sent.step == "keep":
+        if sent.step == "keep" and on_show in ("", result["digest"]):
             return _keep(house, who, sent, asked, chosen)
     except (Refusal, Slips) as no:
         fault = as_typed(no, on_the_form)
         form = sent.refused("Not kept" if sent.step == "keep" else "Not worked out", fault)
         return _plan_page(request, house, form, result, status_of(fault))
-    return _plan_page(request, house, sent.again(), result)
+    return _plan_page(request, house, sent.again(), result, note=as_shown.CHANGED if sent.step == "keep" else "")
 
 
 def _keep(house: House, who: Signed, sent: Posted, asked: Asked, chosen: Planned) -> Response:

@@ -265,6 +265,27 @@ def test_a_program_is_told_which_field_is_at_fault(
     assert answer.json()["errors"][0]["field"] == field
 
 
+def test_only_the_plan_that_was_shown_is_kept_and_nothing_typed_is_lost(maker: TestClient, two: Engine) -> None:
+    def on_show(page: str) -> dict[str, str]:
+        return dict(re.findall(r'name="(shown)" value="([^"]+)"', page))
+
+    first = on_show(maker.post("/sheets/plan", data=of_two(mix="4-7")).text)
+    for edited in ({"gutter": "6"}, {"mix": "2-13"}, {"wanted.1.size_id": ""}, {"price": "9.00"}):
+        page = maker.post("/sheets/plan", data=of_two("keep", **{"mix": "4-7", **edited}) | first)
+        assert page.status_code == 200 and "What is asked was changed since." in page.text
+        assert 'role="status"' in page.text and 'name="name" value="Eleven up"' in page.text
+        assert on_show(page.text) != first
+    with reading(two) as session:
+        assert sheets.listing(session) == []
+    again = of_two("keep", mix="4-7", gutter="6")
+    looked_at = on_show(maker.post("/sheets/plan", data=again | first).text)
+    named_since = again | looked_at | {"name": "Wider"}
+    assert maker.post("/sheets/plan", data=named_since).headers["location"] == "/sheets/1"
+    with reading(two) as session:
+        (kept,) = sheets.listing(session)
+    assert (kept.name, kept.planned.job.gutter_um) == ("Wider", 6_000)
+
+
 def test_a_plan_without_a_name_is_not_kept_and_its_result_stays_in_sight(maker: TestClient, two: Engine) -> None:
     page = maker.post("/sheets/plan", data=of_two("keep", name=""))
     assert page.status_code == 409 and "The name is empty. Write it." in page.text
