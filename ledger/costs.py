@@ -26,7 +26,10 @@ _CALLED = {"piece": "print", "run": "printing", "edition": "edition", "sale": "s
 
 
 class CostDraft(BaseModel):
-    """What was spent (minor units, less tax the maker gets back), and on what; the studio has no target."""
+    """What was spent (minor units, less tax the maker gets back), and on what; the studio has no target.
+
+    `sheet_plan_id` is the plan whose sheets it paid for, where accepting that writes it down.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     basis: Basis
@@ -35,6 +38,7 @@ class CostDraft(BaseModel):
     amount_minor: int
     spent_on: date
     note: str = ""
+    sheet_plan_id: int | None = None
 
 
 def add(book: Book, draft: CostDraft) -> Cost:
@@ -71,6 +75,7 @@ def enter(book: Book, draft: CostDraft) -> Cost:
         amount_minor=draft.amount_minor,
         spent_on=draft.spent_on,
         note=note,
+        sheet_plan_id=draft.sheet_plan_id,
     )
     if draft.basis != "studio":
         setattr(cost, f"{draft.basis}_id", draft.target_id)
@@ -91,6 +96,8 @@ def _check_target(session: Session, draft: CostDraft) -> None:
         raise Refusal(f"No {called} has the number {draft.target_id}.", field="target_id")
     if draft.basis == "sale" and not _stands(session, draft.target_id):
         raise Refusal("That sale was struck. Choose the one it was spent on.", field="target_id")
+    if draft.basis == "run" and session.exec(select(Run.struck_at).where(Run.id == draft.target_id)).one():
+        raise Refusal("That printing was struck. Choose the one it was spent on.", field="target_id")
 
 
 def _stands(session: Session, sale_id: int) -> bool:
@@ -149,7 +156,17 @@ def between(session: Session, from_on: date, to_on: date) -> list[Cost]:
     return list(session.exec(query.order_by(col(Cost.spent_on), col(Cost.id))))
 
 
-def lately(session: Session, limit: int = 50) -> list[Cost]:
-    """The costs written down last, newest first, struck ones too; not those that recipes gave."""
+def of_sheet_plan(session: Session, plan_id: int) -> list[Cost]:
+    """What accepting a sheet plan wrote down, without what was struck."""
+    query = select(Cost).where(Cost.sheet_plan_id == plan_id, col(Cost.struck_at).is_(None))
+    return list(session.exec(query.order_by(col(Cost.id))))
+
+
+def lately(session: Session, limit: int = 50, sheet_plan_id: int | None = None) -> list[Cost]:
+    """The costs written down last, newest first, struck ones too; not those that recipes gave.
+
+    With a sheet plan, those that accepting it wrote down.
+    """
     by_recipe = select(Finished.id).where(Finished.cost_id == Cost.id).exists()
-    return list(session.exec(select(Cost).where(~by_recipe).order_by(col(Cost.id).desc()).limit(limit)))
+    wanted = ~by_recipe if sheet_plan_id is None else col(Cost.sheet_plan_id) == sheet_plan_id
+    return list(session.exec(select(Cost).where(wanted).order_by(col(Cost.id).desc()).limit(limit)))

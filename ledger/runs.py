@@ -105,7 +105,7 @@ def count(book: Book, run_id: int, draft: CountDraft) -> Run:
 
     Raises Refusal, for more prints than were planned on the sheets too, unless `why` says how.
     """
-    run = get(book.session, run_id)
+    run = _not_struck(book.session, run_id)
     editions.standing(book.session, run.edition_id)
     before = run.good, run.spoilt
     every = run.planned if run.planned is not None else sum(before)
@@ -144,7 +144,7 @@ def spoil_one(book: Book, run_id: int) -> None:
 
 def settle(book: Book, run_id: int, draft: FateDraft) -> SpareFate:
     """Write down what became of good prints that no number was written on. Raises Refusal."""
-    run = get(book.session, run_id)
+    run = _not_struck(book.session, run_id)
     left = spares_by_run(book.session, run.edition_id)[run_id]
     if not 1 <= draft.how_many <= left:
         raise Refusal(_left_said(left), field="how_many")
@@ -171,6 +171,13 @@ def _left_said(left: int) -> str:
     if left == 1:
         return "This printing has 1 good print without a number. Write 1."
     return f"This printing has {left:,} good prints without a number. Write how many, from 1 to {left:,}."
+
+
+def _not_struck(session: Session, run_id: int) -> Run:
+    run = get(session, run_id)
+    if run.struck_at is not None:
+        raise Refusal("That printing was struck as written down by mistake, so it has no prints.")
+    return run
 
 
 def settle_beyond(book: Book, edition_id: int, fate: Fate | None, numbers_left: int) -> None:
@@ -201,8 +208,9 @@ def get(session: Session, run_id: int) -> Run:
 
 
 def of_edition(session: Session, edition_id: int) -> list[Run]:
-    """The printings of an edition, in order."""
-    return list(session.exec(select(Run).where(Run.edition_id == edition_id).order_by(col(Run.id))))
+    """The printings of an edition, in order, without struck ones."""
+    standing = select(Run).where(Run.edition_id == edition_id, col(Run.struck_at).is_(None))
+    return list(session.exec(standing.order_by(col(Run.id))))
 
 
 def settled(session: Session, run_id: int) -> list[SpareFate]:

@@ -1,46 +1,37 @@
-"""Sheet plans: how prints are ganged on a lab sheet, kept; accepted, its printings and what the sheets cost."""
+"""Sheet plans: how prints are ganged on a lab sheet, and what each of them is for, kept."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, col, select
 
-from ledger import costs, editions, journal, runs
-from ledger.costs import CostDraft
+from ledger import editions, journal
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
-from ledger.reckoning import dates, sheet_plan
+from ledger.reckoning import sheet_plan
 from ledger.reckoning.measures import by_measure
-from ledger.reckoning.money import shares
 from ledger.reckoning.sheet_layout import Job
 from ledger.reckoning.sheet_plan import Planned
 from ledger.reckoning.texts import tidy
-from ledger.runs import RunDraft
 from ledger.tables import Edition, Run, SheetPlan, SheetPlanSize, Size, Work
 
-MOST_SHEETS = 10_000
 MOST_MONEY = 10**15
+"""Under this many minor units a book can hold an amount, and sums of them."""
 
 
 class PlanDraft(BaseModel):
-    """A plan worked out, and for each of its sizes the size of an edition it is for (None: for no edition)."""
+    """A plan worked out, and for each of its sizes the size of an edition it is for (None: for no edition).
+
+    `sheet_minor` is what a sheet will cost, where that is known.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     name: str
     planned: Planned
     size_ids: tuple[int | None, ...]
-
-
-class AcceptDraft(BaseModel):
-    """The sheets bought, what each cost and what delivery cost (minor units), and the day they were printed."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-    sheets: int
-    sheet_minor: int
-    delivery_minor: int = 0
-    made_on: date
+    sheet_minor: int | None = None
 
 
 @dataclass(frozen=True)
@@ -58,13 +49,27 @@ class For:
 
 
 @dataclass(frozen=True)
+class Bought:
+    """The sheets of an accepted plan: how many, what delivery cost (minor units), and the day they were printed."""
+
+    sheets: int
+    delivery_minor: int
+    printed_on: date
+
+
+@dataclass(frozen=True)
 class PlanView:
-    """A kept plan, what each of its sizes is for, and the printings it led to."""
+    """A kept plan, what each of its sizes is for, and the printings it led to, without struck ones.
+
+    `sheet_minor` is what a sheet cost, before the plan is accepted what it will cost; None where that is not known.
+    """
 
     id: int
     name: str
     made_on: date
     accepted_on: date | None
+    sheet_minor: int | None
+    bought: Bought | None
     planned: Planned
     sizes: tuple[For | None, ...]
     runs: tuple[Run, ...]
@@ -74,7 +79,11 @@ def keep(book: Book, draft: PlanDraft) -> SheetPlan:
     """Keep a plan as it was worked out; for another layout another plan is kept. Raises Refusal."""
     name = tidy(draft.name, "The name", limit=80, field="name")
     check_sizes(book.session, draft.planned.job, draft.size_ids)
-    row = SheetPlan(name=name, made_on=book.today, plan=sheet_plan.written(draft.planned))
+    if draft.sheet_minor is not None:
+        check_money(draft.sheet_minor, "sheet_minor")
+    row = SheetPlan(
+        name=name, made_on=book.today, plan=sheet_plan.written(draft.planned), sheet_minor=draft.sheet_minor
+    )
     book.session.add(row)
     book.session.flush()
     for place, size_id in enumerate(draft.size_ids):
@@ -88,6 +97,14 @@ def keep(book: Book, draft: PlanDraft) -> SheetPlan:
         person={"name": name},
     )
     return row
+
+
+def check_money(minor: int, field: str) -> None:
+    """Raises Refusal for what no sheet or delivery can cost."""
+    if minor < 0:
+        raise Refusal("A price is nought or more. Write what was paid.", field=field)
+    if minor >= MOST_MONEY:
+        raise Refusal("That is more money than this book can hold. Write what one sheet costs.", field=field)
 
 
 def check_sizes(session: Session, job: Job, size_ids: tuple[int | None, ...]) -> None:
@@ -121,87 +138,8 @@ def is_turned(made_for: For, width_um: int, height_um: int) -> bool | None:
     return (paper_w - paper_h) * (width_um - height_um) < 0
 
 
-def accept(book: Book, plan_id: int, draft: AcceptDraft) -> list[Run]:
-    """The sheets of a plan were bought and printed: a printing for each size of an edition, its part of the cost on it.
-
-    The money is split by planned area with gutter; what lies on prints of no edition, or of one that has ended since,
-    is the studio's. Raises Refusal.
-    """
-    seen = view(book.session, plan_id)
-    _check_accepted(seen, draft)
-    seen = replace(seen, sizes=tuple(_still_made(book.session, each) for each in seen.sizes))
-    row = _row(book.session, plan_id)
-    row.accepted_on = book.today
-    book.session.add(row)
-    prints, areas = seen.planned.prints(draft.sheets), seen.planned.areas(draft.sheets)
-    total = draft.sheets * draft.sheet_minor + draft.delivery_minor
-    parts = shares(total, _by_purpose(seen, areas)) if total else []
-    note = f"{draft.sheets:,} {'sheet' if draft.sheets == 1 else 'sheets'}, plan “{seen.name}”"
-    made: list[Run] = []
-    for place, made_for in enumerate(seen.sizes):
-        if made_for is None or not prints[place]:
-            continue
-        run = RunDraft(
-            edition_id=made_for.edition_id, size_id=made_for.size_id, plan_id=plan_id, made_on=draft.made_on,
-            sheets=draft.sheets, good=prints[place], note=note,
-        )  # fmt: skip
-        made.append(runs.record(book, run))
-        _spend(book, draft, parts[place] if parts else 0, note, made[-1].id)
-    _spend(book, draft, parts[-1] if parts else 0, f"{note}: prints of no edition", None)
-    journal.sealed(
-        book,
-        "sheets_accepted",
-        {
-            "plan": plan_id,
-            "sheets": draft.sheets,
-            "sheet": draft.sheet_minor,
-            "delivery": draft.delivery_minor,
-            "runs": [run.id for run in made],
-        },
-    )
-    return made
-
-
-def _still_made(session: Session, made_for: For | None) -> For | None:
-    return None if made_for is None or editions.ended(session, made_for.edition_id) else made_for
-
-
-def _check_accepted(seen: PlanView, draft: AcceptDraft) -> None:
-    if seen.accepted_on is not None:
-        raise Refusal(
-            f"This plan was accepted on {dates.said(seen.accepted_on)}. Keep it again, under another name, for "
-            "another order."
-        )
-    if not 1 <= draft.sheets <= MOST_SHEETS:
-        raise Refusal(f"Write how many sheets were bought, from 1 to {MOST_SHEETS:,}.", field="sheets")
-    for field, amount in (("sheet_minor", draft.sheet_minor), ("delivery_minor", draft.delivery_minor)):
-        if amount < 0:
-            raise Refusal("A price is nought or more. Write what was paid.", field=field)
-    if draft.sheets * draft.sheet_minor + draft.delivery_minor >= MOST_MONEY:
-        raise Refusal("That is more money than this book can hold. Write what one sheet cost.", field="sheet_minor")
-    if not any(seen.sizes):
-        raise Refusal(
-            "No print of this plan is of an edition, so there is no printing to write down. Write what the sheets "
-            "cost under Costs, or plan again and choose what each print is for."
-        )
-
-
-def _by_purpose(seen: PlanView, areas: tuple[int, ...]) -> list[int]:
-    """The area of each size that is for an edition, then the area of all the others together."""
-    ours = [area if made_for else 0 for area, made_for in zip(areas, seen.sizes, strict=True)]
-    return [*ours, sum(areas) - sum(ours)]
-
-
-def _spend(book: Book, draft: AcceptDraft, amount: int, note: str, run_id: int | None) -> None:
-    if amount:
-        cost = CostDraft(
-            basis="studio" if run_id is None else "run", target_id=run_id, amount_minor=amount,
-            spent_on=draft.made_on, note=note,
-        )  # fmt: skip
-        costs.add(book, cost)
-
-
-def _row(session: Session, plan_id: int) -> SheetPlan:
+def get(session: Session, plan_id: int) -> SheetPlan:
+    """Raises Refusal (missing)."""
     row = session.get(SheetPlan, plan_id)
     if row is None:
         raise Refusal(f"No sheet plan has the number {plan_id}.", missing=True)
@@ -210,14 +148,17 @@ def _row(session: Session, plan_id: int) -> SheetPlan:
 
 def view(session: Session, plan_id: int) -> PlanView:
     """Raises Refusal (missing)."""
-    row = _row(session, plan_id)
+    row = get(session, plan_id)
     size_ids = session.exec(
         select(SheetPlanSize.size_id).where(SheetPlanSize.plan_id == plan_id).order_by(col(SheetPlanSize.place))
     )
-    led_to = session.exec(select(Run).where(Run.plan_id == plan_id).order_by(col(Run.id)))
+    led_to = select(Run).where(Run.plan_id == plan_id, col(Run.struck_at).is_(None)).order_by(col(Run.id))
+    bought = None
+    if row.bought is not None and row.delivery_minor is not None and row.printed_on is not None:
+        bought = Bought(row.bought, row.delivery_minor, row.printed_on)
     return PlanView(
-        plan_id, row.name, row.made_on, row.accepted_on, sheet_plan.read(row.plan),
-        tuple(_sizes(session, tuple(size_ids))), tuple(led_to),
+        plan_id, row.name, row.made_on, row.accepted_on, row.sheet_minor, bought, sheet_plan.read(row.plan),
+        tuple(_sizes(session, tuple(size_ids))), tuple(session.exec(led_to)),
     )  # fmt: skip
 
 

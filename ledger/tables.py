@@ -309,14 +309,27 @@ class PrintClass(SQLModel, table=True):
 
 
 class SheetPlan(SQLModel, table=True):
-    """How prints are ganged on a lab sheet: the job and the chosen layout, as canonical bytes."""
+    """How prints are ganged on a lab sheet: the job and the chosen layout, as canonical bytes.
+
+    `sheet_minor` is what a sheet is expected to cost until the plan is accepted, and what it did cost from then on.
+    """
 
     __tablename__ = "sheet_plan"
+    __table_args__ = (
+        check("sheet_minor", "sheet_minor >= 0"),
+        check("bought", "bought IS NULL OR (bought > 0 AND accepted_on IS NOT NULL AND sheet_minor IS NOT NULL)"),
+        check("delivery", "(bought IS NULL) = (delivery_minor IS NULL) AND (bought IS NULL OR delivery_minor >= 0)"),
+        check("printed_on", "(bought IS NULL) = (printed_on IS NULL)"),
+    )
     id: int | None = Field(default=None, primary_key=True)
     name: str
     made_on: date
     plan: bytes = Field(sa_column=Column(LargeBinary, nullable=False))
     accepted_on: date | None = None
+    sheet_minor: int | None = money(default=None, nullable=True)
+    bought: int | None = None
+    delivery_minor: int | None = money(default=None, nullable=True)
+    printed_on: date | None = None
 
 
 class SheetPlanSize(SQLModel, table=True):
@@ -331,12 +344,16 @@ class SheetPlanSize(SQLModel, table=True):
 
 
 class Run(SQLModel, table=True):
-    """`planned` prints were on the sheets bought; until they are counted all of them are taken for good."""
+    """`planned` prints were on the sheets bought; until they are counted all of them are taken for good.
+
+    A struck one was written down by mistake: it has no prints.
+    """
 
     __tablename__ = "run"
     __table_args__ = (
         check("counts", "sheets >= 0 AND good >= 0 AND spoilt >= 0"),
         check("planned", "(plan_id IS NULL) = (planned IS NULL)"),
+        check("struck", "struck_at IS NULL OR (good = 0 AND spoilt = 0)"),
     )
     id: int | None = Field(default=None, primary_key=True)
     edition_id: int = Field(foreign_key="edition.id", index=True)
@@ -349,6 +366,7 @@ class Run(SQLModel, table=True):
     plan_id: int | None = Field(default=None, foreign_key="sheet_plan.id", index=True)
     planned: int | None = None
     counted_on: date | None = None
+    struck_at: datetime | None = None
 
 
 class SpareFate(SQLModel, table=True):
@@ -599,6 +617,8 @@ class Receipt(SQLModel, table=True):
 
 
 class Cost(SQLModel, table=True):
+    """`sheet_plan_id`: the plan that was accepted, where that wrote it down."""
+
     __tablename__ = "cost"
     __table_args__ = (
         one_of("basis", "piece", "run", "edition", "sale", "occasion", "studio"),
@@ -621,6 +641,7 @@ class Cost(SQLModel, table=True):
     spent_on: date = Field(index=True)
     note: str = ""
     struck_at: datetime | None = None
+    sheet_plan_id: int | None = Field(default=None, foreign_key="sheet_plan.id", index=True)
 
 
 class Recipe(SQLModel, table=True):

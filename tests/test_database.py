@@ -728,10 +728,47 @@ HELD = [
         "UPDATE sheet_plan SET name = 'Seven up' WHERE id = 1",
     ),
     (
-        "a plan once accepted stays so",
-        "UPDATE sheet_plan SET accepted_on = '2026-05-09' WHERE id = 1",
+        "a plan stays accepted until its printings are struck",
         "UPDATE sheet_plan SET accepted_on = '2026-05-09' WHERE id = 1; "
+        "INSERT INTO run (id, edition_id, plan_id, planned, made_on, sheets, good, spoilt, note, struck_at) "
+        "VALUES (9, 1, 1, 4, '2026-05-04', 1, 0, 0, '', '2026-05-09 12:00:00'); "
         "UPDATE sheet_plan SET accepted_on = NULL WHERE id = 1",
+        "UPDATE sheet_plan SET accepted_on = '2026-05-09' WHERE id = 1; "
+        "INSERT INTO run (id, edition_id, plan_id, planned, made_on, sheets, good, spoilt, note) "
+        "VALUES (9, 1, 1, 4, '2026-05-04', 1, 4, 0, ''); "
+        "UPDATE sheet_plan SET accepted_on = NULL WHERE id = 1",
+    ),
+    (
+        "a struck printing has no prints",
+        "INSERT INTO run (id, edition_id, made_on, sheets, good, spoilt, note, struck_at) "
+        "VALUES (9, 1, '2026-05-04', 1, 0, 0, '', '2026-05-09 12:00:00')",
+        "INSERT INTO run (id, edition_id, made_on, sheets, good, spoilt, note, struck_at) "
+        "VALUES (9, 1, '2026-05-04', 1, 4, 0, '', '2026-05-09 12:00:00')",
+    ),
+    (
+        "only the sheets of an accepted plan are bought",
+        "UPDATE sheet_plan SET accepted_on = '2026-05-09', sheet_minor = 840, bought = 2, delivery_minor = 0, "
+        "printed_on = '2026-05-09' WHERE id = 1",
+        "UPDATE sheet_plan SET sheet_minor = 840, bought = 2, delivery_minor = 0, printed_on = '2026-05-09' "
+        "WHERE id = 1",
+    ),
+    (
+        "sheets bought have a price, a delivery and a day",
+        "UPDATE sheet_plan SET accepted_on = '2026-05-09', sheet_minor = 840, bought = 2, delivery_minor = 0, "
+        "printed_on = '2026-05-09' WHERE id = 1",
+        "UPDATE sheet_plan SET accepted_on = '2026-05-09', sheet_minor = 840, bought = 2, delivery_minor = 0 "
+        "WHERE id = 1",
+    ),
+    (
+        "no sheet costs less than nothing",
+        "UPDATE sheet_plan SET sheet_minor = 0 WHERE id = 1",
+        "UPDATE sheet_plan SET sheet_minor = -1 WHERE id = 1",
+    ),
+    (
+        "what accepted sheets cost stays as it was",
+        "UPDATE sheet_plan SET sheet_minor = 840 WHERE id = 1; UPDATE sheet_plan SET sheet_minor = 900 WHERE id = 1",
+        "UPDATE sheet_plan SET accepted_on = '2026-05-09', sheet_minor = 840 WHERE id = 1; "
+        "UPDATE sheet_plan SET sheet_minor = 900 WHERE id = 1",
     ),
     (
         "a plan is accepted on one day",

@@ -7,7 +7,7 @@ import pytest
 from sqlalchemy import Engine
 from sqlmodel import select
 
-from ledger import costs, declarations, journal, making_costs, numbers, reports, runs, sheets
+from ledger import costs, declarations, journal, making_costs, numbers, reports, runs, sheets, sheets_bought
 from ledger.database import reading
 from ledger.numbers import InscribeDraft
 from ledger.reckoning import sheet_plan
@@ -15,7 +15,8 @@ from ledger.reckoning.money import shares
 from ledger.reckoning.sheet_layout import Job, Sheet, Wanted
 from ledger.reckoning.sheet_plan import Cutting, Planned, work_out
 from ledger.runs import CountDraft, FateDraft, RunDraft
-from ledger.sheets import AcceptDraft, PlanDraft
+from ledger.sheets import PlanDraft
+from ledger.sheets_bought import AcceptDraft
 from ledger.tables import Cost, Run
 from ledger.works import WorkDraft, add
 from tests import cast
@@ -57,7 +58,7 @@ def kept(engine: Engine, plan: Planned, *size_ids: int | None, name: str = "Elev
 def accepted(engine: Engine, plan_id: int, bought: int = 1, price: int = 840, delivery: int = 0) -> list[Run]:
     draft = AcceptDraft(sheets=bought, sheet_minor=price, delivery_minor=delivery, made_on=MAY_4)
     with acting(engine) as book:
-        return sheets.accept(book, plan_id, draft)
+        return sheets_bought.accept(book, plan_id, draft)
 
 
 def count(engine: Engine, run_id: int, good: int | None = None, spoilt: int = 0, why: str = "") -> None:

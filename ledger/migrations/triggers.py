@@ -115,13 +115,16 @@ def _rules() -> list[Rule]:
             "a mount plan made for one size is no mounting of another",
         )
     )
+    of_accepting = ("accepted_on", "sheet_minor", "bought", "delivery_minor", "printed_on")
+    changed = " OR ".join(f"OLD.{column} IS DISTINCT FROM NEW.{column}" for column in of_accepting)
     rules.append(
         Rule(
             "sheet_plan_accepted_once",
             "sheet_plan",
             "UPDATE",
-            "OLD.accepted_on IS NOT NULL AND OLD.accepted_on IS DISTINCT FROM NEW.accepted_on",
-            "a sheet plan is accepted once",
+            f"OLD.accepted_on IS NOT NULL AND ({changed}) AND (NEW.accepted_on IS NOT NULL "
+            "OR EXISTS (SELECT 1 FROM run WHERE plan_id = OLD.id AND struck_at IS NULL))",
+            "a sheet plan is accepted once, until its printings are struck",
         )
     )
     rules.append(

@@ -6,7 +6,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, costs, exchange, occasions, pieces, recipes, runs, sales, studio
+from ledger import clock, costs, exchange, occasions, pieces, recipes, runs, sales, sheets, studio
 from ledger.costs import CostDraft
 from ledger.database import Book, Session, reading
 from ledger.errors import Refusal
@@ -55,24 +55,28 @@ class CostForm(Shape):
 
 
 @pages.get("/costs")
-def every(request: Request, house: Here, who: Signed, on: str = "") -> Response:
-    """The costs written down last, and the form for the next. `on` names what it was spent on: 'piece 12'."""
+def every(request: Request, house: Here, who: Signed, on: str = "", plan: Id | None = None) -> Response:
+    """The costs written down last, or those of a sheet plan, and the form for the next.
+
+    `on` names what it was spent on: 'piece 12'.
+    """
     values = {"spent_on": clock.today().isoformat(), "what": on}
-    return _page(request, house, blank(values))
+    return _page(request, house, blank(values), plan_id=plan)
 
 
-def _page(request: Request, house: House, form: Form, status: int = 200) -> Response:
+def _page(request: Request, house: House, form: Form, status: int = 200, plan_id: int | None = None) -> Response:
     today = clock.today()
     with reading(house.engine) as session:
         currency = studio.currency(session)
         names = SpentOn(session)
-        found = costs.lately(session)
+        found = costs.lately(session, sheet_plan_id=plan_id)
+        plan = {"name": sheets.get(session, plan_id).name, "href": f"/sheets/{plan_id}"} if plan_id else None
         rows = [_row(cost, names, currency) for cost in found]
         choices = _choices(session, names, str(form.values.get("what", "")))
-        finished = finished_rows(session, recipes.lately(session), currency)
+        finished = [] if plan_id else finished_rows(session, recipes.lately(session), currency)
     return render(
         request, "costs/list.html", status, form=form, action="/costs", rows=rows, choices=choices, finished=finished,
-        unit=unit_of(currency), csv={"from": date(today.year, 1, 1).isoformat(), "to": today.isoformat()},
+        plan=plan, unit=unit_of(currency), csv={"from": date(today.year, 1, 1).isoformat(), "to": today.isoformat()},
     )  # fmt: skip
 
 

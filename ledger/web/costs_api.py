@@ -48,7 +48,7 @@ def cost_json(cost: Cost, currency: str) -> dict[str, Any]:
     return {
         "id": cost.id, "basis": cost.basis, "target_id": target, "own_labour": cost.own_labour,
         "amount": amount(cost.amount_minor, currency), "spent_on": day(cost.spent_on), "note": cost.note,
-        "struck": cost.struck_at is not None,
+        "struck": cost.struck_at is not None, "sheet_plan_id": cost.sheet_plan_id,
     }  # fmt: skip
 
 

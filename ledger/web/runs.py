@@ -148,7 +148,7 @@ def _printing_page(request: Request, house: House, run_id: int, form: Form, stat
         ],
         fates=[{"value": fate, "words": words.capitalize(), "more": ""} for fate, words in runs.FATES.items()],
         plan_href=f"/sheets/{run.plan_id}" if run.plan_id else "", count_action=f"/runs/{run_id}/count",
-        spares_action=f"/runs/{run_id}/spares",
+        spares_action=f"/runs/{run_id}/spares", struck=run.struck_at is not None,
     )  # fmt: skip
 
 
@@ -193,6 +193,7 @@ def _run(house: House, path: str) -> dict[str, Any]:
         "id": run.id, "edition_id": run.edition_id, "made_on": day(run.made_on), "sheets": run.sheets,
         "good": run.good, "spoilt": run.spoilt, "note": run.note, "size_id": run.size_id, "plan_id": run.plan_id,
         "planned": run.planned, "counted_on": day(run.counted_on), "spares": spare,
+        "struck": run.struck_at is not None,
     }  # fmt: skip
 
 

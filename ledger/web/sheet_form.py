@@ -15,7 +15,8 @@ from ledger.reckoning.lengths import Unit
 from ledger.reckoning.sheet_layout import MOST_SIZES, Job, Sheet, Wanted
 from ledger.reckoning.sheet_plan import Answer, Cutting, Planned, work_out
 from ledger.reckoning.sheet_sizes import ROLLS_UM, SHEETS, roll_cut
-from ledger.sheets import AcceptDraft, For
+from ledger.sheets import For
+from ledger.sheets_bought import AcceptDraft
 from ledger.web.sentences import Slip, Slips
 from ledger.web.shapes import Amount, Id, Mm, Shape
 
@@ -75,7 +76,7 @@ class PlanForm(Shape):
     widest_cut: str = ""
     least_strip: str = "0"
     wanted: Annotated[tuple[WantedForm, ...], Field(max_length=MOST_SIZES)] = ()
-    price: Amount | None = None
+    sheet_price: Amount | None = None
     mix: Annotated[str, Field(pattern=r"^[0-9]{1,6}(-[0-9]{1,6})*$")] = "0"
 
     def asked(self, session: Session) -> Asked:
@@ -98,7 +99,7 @@ class PlanForm(Shape):
             read.slips.append(Slip("wanted.0.width", "Write what is to be printed: a width and a height."))
         if read.slips:
             raise Slips(read.slips)
-        price = self.price.minor(studio.currency(session), "price") if self.price else None
+        price = self.sheet_price.minor(studio.currency(session), "sheet_price") if self.sheet_price else None
         size_ids = tuple(each.size_id for each in self.wanted)
         mix = tuple(map(int, self.mix.split("-")))
         return Asked(job, self.cutting, self.unit, self._name(width, height), size_ids, price, mix)
@@ -157,13 +158,13 @@ def as_typed(fault: Refusal | Slips, rename: Callable[[str], str]) -> Refusal | 
 
 
 def on_the_form(field: str) -> str:
-    """A field of a job as the form names it: 'sheet.left_um' is 'left'."""
-    return field.removesuffix("_um").removeprefix("sheet.")
+    """A field of a plan as the form names it: 'sheet.left_um' is 'left'."""
+    return bought_field(field).removesuffix("_um").removeprefix("sheet.")
 
 
-def accepted_field(field: str) -> str:
-    """A field of accepting as both doors name it."""
-    return {"sheet_minor": "sheet_price", "delivery_minor": "delivery"}.get(field, field)
+def bought_field(field: str) -> str:
+    """A field of what sheets cost as both doors name it."""
+    return {"sheet_minor": "sheet_price", "delivery_minor": "delivery", "spent_on": "made_on"}.get(field, field)
 
 
 class SizeShape(Shape):
@@ -190,10 +191,9 @@ class PieceShape(SizeShape):
     size_id: Id | None = None
 
 
-class PlanShape(Shape):
-    """A plan as a program asks for it: the sheet by its name or its size; of several mixes, that with these counts."""
+class LayoutShape(Shape):
+    """A job as a program asks for it: the sheet by its name or its size; of several mixes, that with these counts."""
 
-    name: str
     sheet: str | SizeShape
     margins: MarginsShape
     gutter_mm: Mm
@@ -203,9 +203,10 @@ class PlanShape(Shape):
     least_strip_mm: Mm = 0
     pieces: Annotated[tuple[PieceShape, ...], Field(max_length=MOST_SIZES)]
     mix: tuple[int, ...] = ()
+    sheet_price: Amount | None = None
 
-    def asked(self) -> Asked:
-        """Raises Slips for a sheet with an unknown name."""
+    def asked(self, currency: str) -> Asked:
+        """Raises Slips for a sheet with an unknown name, or a price that cannot be read."""
         if isinstance(self.sheet, SizeShape):
             width, height = self.sheet.width_mm, self.sheet.height_mm
         elif self.sheet in NAMED:
@@ -222,12 +223,19 @@ class PlanShape(Shape):
             least_strip_um=self.least_strip_mm,
         )
         name = self.sheet if isinstance(self.sheet, str) else ""
-        return Asked(job, self.cutting, "mm", name, tuple(p.size_id for p in self.pieces), None, self.mix)
+        price = self.sheet_price.minor(currency, "sheet_price") if self.sheet_price else None
+        return Asked(job, self.cutting, "mm", name, tuple(p.size_id for p in self.pieces), price, self.mix)
+
+
+class PlanShape(LayoutShape):
+    """A plan as a program keeps it."""
+
+    name: str
 
 
 def for_a_program(field: str) -> str:
-    """A field of a job as the API names it: 'wanted.0.width_um' is 'pieces.0.width_mm'."""
-    named = field.replace("wanted", "pieces", 1).replace("_um", "_mm")
+    """A field of a plan as the API names it: 'wanted.0.width_um' is 'pieces.0.width_mm'."""
+    named = bought_field(field).replace("wanted", "pieces", 1).replace("_um", "_mm")
     return named.replace("sheet.", "margins.", 1) if named.partition(".")[2].removesuffix("_mm") in EDGES else named
 
 

@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
-from ledger import sheets, studio, works
+from ledger import costs, sheets, studio, works
 from ledger.database import Session
-from ledger.reckoning import lengths, sheet_plan
+from ledger.reckoning import dates, lengths, sheet_plan
 from ledger.reckoning.lengths import Unit
 from ledger.reckoning.measures import millimetres
-from ledger.reckoning.money import half_up, shares, shown
+from ledger.reckoning.money import bare, half_up, plain, shares, shown
 from ledger.reckoning.pixels import print_quality
 from ledger.reckoning.sheet_drawing import view_of
 from ledger.reckoning.sheet_hints import hints
@@ -99,6 +99,51 @@ def _size(planned: Planned, place: int) -> str:
     return lengths.size_said(wanted.width_um, wanted.height_um, planned.unit)
 
 
+def for_words(each: For) -> str:
+    """'Forty Minutes of Road, edition 2: 127 × 127 mm'."""
+    ordinal = "" if each.ordinal == 1 else f", edition {each.ordinal}"
+    return f"{each.title}{ordinal}: {each.label}"
+
+
+def bought_said(session: Session, seen: PlanView) -> dict[str, Any]:
+    """What an accepted plan led to: its sheets in a sentence, each printing with its part, the prints of no edition."""
+    currency = studio.currency(session)
+    parts = {cost.run_id: cost.amount_minor for cost in costs.of_sheet_plan(session, seen.id)}
+    made_for = {each.size_id: for_words(each) for each in seen.sizes if each}
+    rows = [
+        {
+            "words": made_for[run.size_id or 0], "href": f"/editions/{run.edition_id}/runs", "good": f"{run.good:,}",
+            "spoilt": f"{run.spoilt:,}", "amount": bare(parts.get(run.id, 0), currency),
+            "count_href": f"/runs/{run.id}", "counted": run.counted_on is not None,
+        }
+        for run in seen.runs
+    ]  # fmt: skip
+    if seen.bought is None or seen.sheet_minor is None:
+        return {"said": "", "rows": rows, "of_no_edition": None, "total": ""}
+    sheets_of = f"{seen.bought.sheets:,} {'sheet' if seen.bought.sheets == 1 else 'sheets'}"
+    delivery = f" and {shown(seen.bought.delivery_minor, currency)} for delivery" if seen.bought.delivery_minor else ""
+    printed = dates.said(seen.bought.printed_on)
+    return {
+        "said": f"{sheets_of} at {shown(seen.sheet_minor, currency)}{delivery}, printed on {printed}.",
+        "rows": rows,
+        "of_no_edition": _of_no_edition(seen, seen.bought.sheets, bare(parts.get(None, 0), currency)),
+        "total": bare(sum(parts.values()), currency),
+    }
+
+
+def _of_no_edition(seen: PlanView, bought: int, amount: str) -> dict[str, str] | None:
+    """The prints that are of no edition, or of one that had ended when the plan was accepted."""
+    printed = {run.size_id for run in seen.runs}
+    counts = [
+        0 if made_for and made_for.size_id in printed else count
+        for made_for, count in zip(seen.sizes, seen.planned.prints(bought), strict=True)
+    ]
+    if not any(counts):
+        return None
+    words = sizes_said(seen.planned.job, counts, seen.planned.unit)
+    return {"words": words, "good": f"{sum(counts):,}", "amount": amount}
+
+
 def sheets_said(planned: Planned) -> str:
     """'A3', '3 sheets of A3'."""
     sheet = planned.job.sheet
@@ -135,7 +180,7 @@ def _typed(um: int, unit: Unit, *, side: bool = False) -> str:
     return f"{figure} {unit}" if side else figure
 
 
-def values_of(seen: PlanView) -> dict[str, str]:
+def values_of(seen: PlanView, currency: str) -> dict[str, str]:
     """The form a kept plan came from."""
     planned, job = seen.planned, seen.planned.job
 
@@ -145,6 +190,7 @@ def values_of(seen: PlanView) -> dict[str, str]:
     values = {edge: typed(getattr(job.sheet, f"{edge}_um")) for edge in EDGES} | {
         "unit": planned.unit,
         "sheet": OWN,
+        "sheet_price": plain(seen.sheet_minor, currency) if seen.sheet_minor is not None else "",
         "width": typed(job.sheet.width_um, True), "height": typed(job.sheet.height_um, True),
         "gutter": typed(job.gutter_um), "bleed": typed(job.bleed_um), "least_strip": typed(job.least_strip_um),
         "widest_cut": typed(job.widest_cut_um) if job.widest_cut_um else "", "cutting": planned.cutting,

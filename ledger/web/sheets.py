@@ -1,20 +1,22 @@
 """Sheet plans: the list, a job worked out on one page, a plan kept, its cut list, and accepting it."""
 
+from collections.abc import Callable
 from typing import Any
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, editions, sheets, studio, works
+from ledger import clock, sheets, sheets_bought, studio
 from ledger.database import Book, reading
 from ledger.errors import Refusal
 from ledger.paper.sheet_drawing import SheetPlan, render_plan
 from ledger.reckoning import dates
+from ledger.reckoning.money import plain
 from ledger.reckoning.sheet_layout import MOST_SIZES
 from ledger.reckoning.sheet_plan import Planned
 from ledger.reckoning.sheet_sizes import ROLLS_UM
 from ledger.reckoning.sheet_words import CAUTION, HOW, proof_said, sizes_said
-from ledger.sheets import For, PlanDraft, PlanView
+from ledger.sheets import PlanDraft, PlanView
 from ledger.web import answers, as_shown
 from ledger.web.answers import status_of
 from ledger.web.forms import Form, Posted, Sent, blank
@@ -22,9 +24,18 @@ from ledger.web.house import Here, House
 from ledger.web.pages import render
 from ledger.web.sale_sum import unit_of
 from ledger.web.sentences import Slips
-from ledger.web.shapes import Id
-from ledger.web.sheet_form import NAMED, OWN, AcceptShape, Asked, PlanForm, accepted_field, as_typed, on_the_form
-from ledger.web.sheet_said import facts, layouts, result_of, sheets_said, values_of, values_of_sizes
+from ledger.web.shapes import Id, WhyShape
+from ledger.web.sheet_form import NAMED, OWN, AcceptShape, Asked, PlanForm, as_typed, bought_field, on_the_form
+from ledger.web.sheet_said import (
+    bought_said,
+    facts,
+    for_words,
+    layouts,
+    result_of,
+    sheets_said,
+    values_of,
+    values_of_sizes,
+)
 from ledger.web.sign_in import Signed
 
 pages = APIRouter(prefix="/sheets", include_in_schema=False)
@@ -61,7 +72,7 @@ def plan_form(
     """The form: empty, with the sizes of an edition, or as a kept plan had it."""
     with reading(house.engine) as session:
         if again:
-            values = values_of(sheets.view(session, again))
+            values = values_of(sheets.view(session, again), studio.currency(session))
         else:
             sizes = [each for each in sheets.for_sizes(session) if each.edition_id == edition]
             values = USUAL | values_of_sizes(sizes)
@@ -74,7 +85,7 @@ def _plan_page(
     with reading(house.engine) as session:
         unit = unit_of(studio.currency(session))
         sizes = [{"value": "", "words": "No edition"}] + [
-            {"value": each.size_id, "words": _for_words(each)} for each in sheets.for_sizes(session)
+            {"value": each.size_id, "words": for_words(each)} for each in sheets.for_sizes(session)
         ]
     sheets_sold = [*NAMED, *ROLLS_UM]
     return render(
@@ -82,11 +93,6 @@ def _plan_page(
         sheets=[{"value": name, "words": name} for name in sheets_sold] + [{"value": OWN, "words": "Another size"}],
         rows=form.rows("wanted"), most=MOST_SIZES, length_unit=str(form.values.get("unit", "mm")),
     )  # fmt: skip
-
-
-def _for_words(each: For) -> str:
-    ordinal = "" if each.ordinal == 1 else f", edition {each.ordinal}"
-    return f"{each.title}{ordinal}: {each.label}"
 
 
 @pages.post("/plan")
@@ -115,7 +121,9 @@ def planned(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
 
 def _keep(house: House, who: Signed, sent: Posted, asked: Asked, chosen: Planned) -> Response:
     def act(book: Book) -> str:
-        draft = PlanDraft(name=sent.text("name"), planned=chosen, size_ids=asked.size_ids)
+        draft = PlanDraft(
+            name=sent.text("name"), planned=chosen, size_ids=asked.size_ids, sheet_minor=asked.price_minor
+        )
         return f"/sheets/{sheets.keep(book, draft).id}"
 
     return answers.see(house.record(who, act, sent.repeat).path)
@@ -127,38 +135,33 @@ def _keep(house: House, who: Signed, sent: Posted, asked: Asked, chosen: Planned
 @pages.get("/{plan_id:int}")
 def one(request: Request, house: Here, who: Signed, plan_id: Id) -> Response:
     """A kept plan: its drawing, its cut list, and the form to accept it or the printings it led to."""
+    return _one_page(request, house, plan_id)
+
+
+def _one_page(request: Request, house: House, plan_id: int, form: Form | None = None, status: int = 200) -> Response:
     with reading(house.engine) as session:
         seen = sheets.view(session, plan_id)
-    return _one_page(request, house, seen, blank(_accept_values(seen)))
-
-
-def _accept_values(seen: PlanView) -> dict[str, str]:
-    return {"sheets": str(seen.planned.count), "made_on": clock.today().isoformat(), "delivery": "0"}
-
-
-def _one_page(request: Request, house: House, seen: PlanView, form: Form, status: int = 200) -> Response:
+        currency = studio.currency(session)
+        bought = bought_said(session, seen) if seen.accepted_on else None
     planned = seen.planned
-    with reading(house.engine) as session:
-        unit = unit_of(studio.currency(session))
-        printings = [
-            {
-                "title": works.get(session, editions.get(session, run.edition_id).work_id).title,
-                "good": str(run.good), "spoilt": str(run.spoilt), "counted": run.counted_on is not None,
-                "href": f"/runs/{run.id}", "edition_href": f"/editions/{run.edition_id}/runs",
-            }
-            for run in seen.runs
-        ]  # fmt: skip
     drawn = layouts(planned)
     for place, layout in enumerate(drawn, 1):
-        layout["pdf"] = f"/sheets/{seen.id}/cuts-{place}.pdf"
+        layout["pdf"] = f"/sheets/{plan_id}/cuts-{place}.pdf"
     return render(
-        request, "sheets/one.html", status, form=form, unit=unit, name=seen.name, layouts=drawn, how=HOW,
-        caution=CAUTION, said=f"{_row(seen)['words']}. {proof_said(planned)}",
-        facts=facts(planned), printings=printings, accepted=_row(seen)["accepted"] if seen.accepted_on else "",
-        made_for=[_for_words(each) if each else "" for each in seen.sizes], action=f"/sheets/{seen.id}/accept",
-        again_href=f"/sheets/plan?again={seen.id}", lab_href=f"/sheets/{seen.id}/lab",
-        for_edition=any(seen.sizes),
+        request, "sheets/one.html", status, form=form or blank(_accept_values(seen, currency)), unit=unit_of(currency),
+        name=seen.name, layouts=drawn, how=HOW, caution=CAUTION, facts=facts(planned), here=f"/sheets/{plan_id}",
+        said=f"{_row(seen)['words']}. {proof_said(planned)}",
+        bought=bought, accepted=_row(seen)["accepted"], for_edition=any(seen.sizes),
+        made_for=[for_words(each) for each in seen.sizes if each], again_href=f"/sheets/plan?again={plan_id}",
+        costs_href=f"/costs?plan={plan_id}",
     )  # fmt: skip
+
+
+def _accept_values(seen: PlanView, currency: str) -> dict[str, str]:
+    price = plain(seen.sheet_minor, currency) if seen.sheet_minor is not None else ""
+    return {
+        "sheets": str(seen.planned.count), "sheet_price": price, "delivery": "0", "made_on": clock.today().isoformat()
+    }  # fmt: skip
 
 
 @pages.get("/{plan_id:int}/cuts-{place:int}.pdf")
@@ -182,9 +185,28 @@ def cuts_pdf(house: Here, who: Signed, plan_id: Id, place: int) -> Response:
 def accept(request: Request, house: Here, who: Signed, sent: Sent, plan_id: Id) -> Response:
     """The sheets were bought: a printing for each edition, and its part of what they cost."""
 
-    def act(book: Book) -> str:
+    def deed(book: Book) -> None:
         currency = studio.currency(book.session)
-        sheets.accept(book, plan_id, sent.read(AcceptShape, currency).draft(currency))
+        sheets_bought.accept(book, plan_id, sent.read(AcceptShape, currency).draft(currency))
+
+    return _done(request, house, who, sent, plan_id, deed, "Not accepted")
+
+
+@pages.post("/{plan_id:int}/take-back")
+def take_back(request: Request, house: Here, who: Signed, sent: Sent, plan_id: Id) -> Response:
+    """The plan was accepted by mistake: its printings and costs are struck."""
+
+    def deed(book: Book) -> None:
+        sheets_bought.take_back(book, plan_id, sent.read(WhyShape).why)
+
+    return _done(request, house, who, sent, plan_id, deed, "Not taken back")
+
+
+def _done(
+    request: Request, house: House, who: Signed, sent: Posted, plan_id: int, deed: Callable[[Book], None], verdict: str
+) -> Response:
+    def act(book: Book) -> str:
+        deed(book)
         return f"/sheets/{plan_id}"
 
     try:
@@ -192,8 +214,5 @@ def accept(request: Request, house: Here, who: Signed, sent: Sent, plan_id: Id) 
     except (Refusal, Slips) as no:
         if isinstance(no, Refusal) and no.missing:
             raise
-        form = sent.refused("Not accepted", as_typed(no, accepted_field))
-        with reading(house.engine) as session:
-            seen = sheets.view(session, plan_id)
-        return _one_page(request, house, seen, form, status_of(no))
+        return _one_page(request, house, plan_id, sent.refused(verdict, as_typed(no, bought_field)), status_of(no))
     return answers.see(done.path)

@@ -26,7 +26,7 @@ SAID = {
     "corrected": "A line put right", "told": "The gallery was told a price", "cost": "A cost written down",
     "received": "Money arrived", "pictured": "Its picture kept", "added": "Written down",
     "exchanged": "The order moved to another number", "cancelled": "Order cancelled",
-    "printed": "A printing written down", "counted": "A printing counted",
+    "printed": "A printing written down", "unprinted": "Not printed after all", "counted": "A printing counted",
     "spares_settled": "Good prints without a number accounted for", "erased": "A name erased",
     "mount_planned": "A mount planned", "mount_struck": "A mount plan struck",
     "sheet_planned": "Laid out on a lab sheet", "recipe": "A recipe written down", "made_keys": "Signing keys made",

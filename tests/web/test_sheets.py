@@ -69,9 +69,9 @@ def test_with_a_knife_the_best_found_is_held_against_cuts_right_across(maker: Te
 
 
 def test_what_a_print_bears_of_a_sheet_is_shown_to_the_penny(maker: TestClient, two: Engine) -> None:
-    page = maker.post("/sheets/plan", data=of_two(price="8.40")).text
+    page = maker.post("/sheets/plan", data=of_two(sheet_price="8.40")).text
     assert '<option value="4-7">4 of 127 × 127 mm and 7 of 60 × 90 mm</option>' in page
-    text = maker.post("/sheets/plan", data=of_two(price="8.40", mix="4-7")).text
+    text = maker.post("/sheets/plan", data=of_two(sheet_price="8.40", mix="4-7")).text
     assert "127 × 127 mm: 4 at £1.30." in text and "60 × 90 mm: 5 at £0.46, 2 at £0.45." in text
 
 
@@ -102,7 +102,7 @@ def test_inches_are_read_and_written_back(maker: TestClient, two: Engine) -> Non
         ({"sheet": "A9"}, 422, "Choose a sheet from the list, or your own size."),
         ({"bleed": "3"}, 409, "Two prints with a bleed of 3 mm need 6 mm between them, and the gutter is 4 mm."),
         ({"wanted.0.quantity": "some"}, 422, "“some” is not a whole number."),
-        ({"price": "6,5"}, 422, "“6,5” has a comma: write 6.50."),
+        ({"sheet_price": "6,5"}, 422, "“6,5” has a comma: write 6.50."),
     ],
 )
 def test_what_cannot_be_planned_is_said_beside_its_field_and_all_that_was_typed_stays(
@@ -270,7 +270,7 @@ def test_only_the_plan_that_was_shown_is_kept_and_nothing_typed_is_lost(maker: T
         return dict(re.findall(r'name="(shown)" value="([^"]+)"', page))
 
     first = on_show(maker.post("/sheets/plan", data=of_two(mix="4-7")).text)
-    for edited in ({"gutter": "6"}, {"mix": "2-13"}, {"wanted.1.size_id": ""}, {"price": "9.00"}):
+    for edited in ({"gutter": "6"}, {"mix": "2-13"}, {"wanted.1.size_id": ""}, {"sheet_price": "9.00"}):
         page = maker.post("/sheets/plan", data=of_two("keep", **{"mix": "4-7", **edited}) | first)
         assert page.status_code == 200 and "What is asked was changed since." in page.text
         assert 'role="status"' in page.text and 'name="name" value="Eleven up"' in page.text
@@ -284,6 +284,96 @@ def test_only_the_plan_that_was_shown_is_kept_and_nothing_typed_is_lost(maker: T
     with reading(two) as session:
         (kept,) = sheets.listing(session)
     assert (kept.name, kept.planned.job.gutter_um) == ("Wider", 6_000)
+
+
+def test_what_a_sheet_will_cost_is_written_once(maker: TestClient, program: TestClient, two: Engine) -> None:
+    maker.post("/sheets/plan", data=of_two("keep", sheet_price="8.40"))
+    assert 'name="sheet_price" value="8.40"' in maker.get("/sheets/1").text
+    assert 'name="sheet_price" value="8.40"' in maker.get("/sheets/plan?again=1").text
+    pounds = {"amount": "8.40", "currency": "GBP"}
+    assert program.post("/api/sheet-plans", json=ELEVEN | {"sheet_price": pounds}).json()["sheet_price"] == pounds
+    unreadable = program.post("/api/sheet-plans", json=ELEVEN | {"sheet_price": {**pounds, "amount": "8,40"}})
+    assert unreadable.json()["errors"][0]["field"] == "sheet_price"
+    assert program.post("/api/sheet-plans", json=ELEVEN).json()["sheet_price"] is None
+
+
+def test_an_accepted_plan_says_what_was_bought_and_what_each_part_came_to(
+    maker: TestClient, program: TestClient, two: Engine
+) -> None:
+    maker.post("/sheets/plan", data=of_two("keep", mix="4-7", **{"wanted.1.size_id": ""}))
+    bought = {"sheets": "2", "sheet_price": "8.40", "delivery": "1.20", "made_on": "2026-05-04"}
+    maker.post("/sheets/1/accept", data=bought | {"idempotency_key": "a"})
+    page = maker.get("/sheets/1").text
+    assert "2 sheets at £8.40 and £1.20 for delivery, printed on 4 May 2026." in page
+    rows = [re.sub(r"<[^>]+>|\s+", " ", row) for row in re.findall(r"<tr>.*?</tr>", page, re.DOTALL)]
+    (road,), (others,), (every,) = (
+        [row for row in rows if words in row]
+        for words in (cast.TITLE, "No edition: 14 of 60 × 90 mm", "All the sheets")
+    )
+    # 18.00 by area with gutter: 68,644 of 110,756 square mm are the road's
+    assert road.split()[-3:] == ["8", "0", "11.16"]
+    assert others.split()[-2:] == ["14", "6.84"] and every.split()[-1] == "18.00"
+    assert 'href="/costs?plan=1"' in page
+    of_the_plan = maker.get("/costs?plan=1").text
+    assert of_the_plan.count("/strike") == 2 and 'href="/sheets/1">Eleven up</a>' in of_the_plan
+    assert maker.get("/costs?plan=9").status_code == 404
+    told = program.get("/api/sheet-plans/1").json()
+    pounds = [{"amount": amount, "currency": "GBP"} for amount in ("1.20", "11.16", "6.84")]
+    assert told["bought"] == {"sheets": 2, "delivery": pounds[0], "made_on": "2026-05-04"}
+    assert [(cost["basis"], cost["target_id"], cost["amount"]) for cost in told["costs"]] == [
+        ("run", told["runs"][0], pounds[1]),
+        ("studio", None, pounds[2]),
+    ]
+
+
+def test_both_doors_take_back_a_plan_accepted_by_mistake(maker: TestClient, program: TestClient, two: Engine) -> None:
+    body = {"sheets": 10, "sheet_price": {"amount": "8.40", "currency": "GBP"}, "made_on": "2026-05-04"}
+    for plan in (1, 2):
+        program.post("/api/sheet-plans", json=ELEVEN)
+        program.post(f"/api/sheet-plans/{plan}/accept", json=body)
+    unsaid = maker.post("/sheets/1/take-back", data={"idempotency_key": "t", "why": ""})
+    assert unsaid.status_code == 409 and "The reason is empty. Write it." in unsaid.text
+    done = maker.post("/sheets/1/take-back", data={"idempotency_key": "t", "why": "one sheet, not ten"})
+    assert done.headers["location"] == "/sheets/1"
+    assert program.post("/api/sheet-plans/2/take-back", json={"why": "one sheet, not ten"}).status_code == 201
+    one, other = (program.get(f"/api/sheet-plans/{each}").json() for each in (1, 2))
+    assert (one["accepted_on"], one["bought"], one["costs"], one["runs"]) == (None, None, [], [])
+    assert {**one, "id": 0} == {**other, "id": 0}
+    page = maker.get("/sheets/1").text
+    assert "Accept this plan" in page and 'name="sheet_price" value="8.40"' in page
+    struck = maker.get("/runs/1").text
+    assert "This printing was struck as written down by mistake." in struck
+    assert "Write down the count" not in struck and "Write down what became" not in struck
+    assert program.get("/api/runs/1").json()["struck"] and "/runs/1" not in maker.get("/editions/1/runs").text
+    assert "run 1" not in maker.get("/costs").text
+    assert "Not printed after all. One sheet, not ten." in maker.get("/editions/1/story").text
+    assert maker.post("/sheets/1/accept", data={
+        "idempotency_key": "b", "sheets": "1", "sheet_price": "8.40", "delivery": "", "made_on": "2026-05-04"
+    }).status_code == 303  # fmt: skip
+    (run, _) = program.get("/api/sheet-plans/1").json()["runs"]
+    program.post(f"/api/runs/{run}/count", json={"spoilt": 1})
+    late = maker.post("/sheets/1/take-back", data={"idempotency_key": "u", "why": "after all"})
+    assert late.status_code == 409 and "was counted on " in late.text and 'value="after all"' in late.text
+    assert "was counted on " in program.post("/api/sheet-plans/1/take-back", json={"why": "x"}).json()["detail"]
+
+
+def test_a_program_works_a_job_out_without_keeping_it(maker: TestClient, program: TestClient, two: Engine) -> None:
+    job = {name: value for name, value in ELEVEN.items() if name != "name"}
+    price = {"sheet_price": {"amount": "8.40", "currency": "GBP"}}
+    answer = program.post("/api/sheet-layouts", json=job | price | {"mix": [4, 7]})
+    assert answer.status_code == 200
+    told = answer.json()
+    page = maker.post("/sheets/plan", data=of_two(sheet_price="8.40", mix="4-7")).text
+    assert all(sentence in page for sentence in (told["said"], *told["print_costs"], *told["pictures"]))
+    assert told["choices"][0]["mix"] == [4, 7] and len(told["choices"]) > 1
+    assert told["choices"][0]["layouts"][0]["cuts"][0].startswith("The whole sheet: cut on the printed marks")
+    assert program.get("/api/sheet-plans").json()["items"] == []
+    kept = program.post("/api/sheet-plans", json=ELEVEN | {"mix": [4, 7]}).json()
+    assert kept["layouts"] == told["choices"][0]["layouts"]
+    one_size = program.post("/api/sheet-layouts", json=job | {"pieces": [{"width_mm": 100, "height_mm": 150}]}).json()
+    assert one_size["beside"] == "All straight 4, all turned 3." and one_size["unlocks"]
+    wrong = program.post("/api/sheet-layouts", json=job | {"mix": [4, 9]})
+    assert wrong.json()["errors"][0]["field"] == "mix"
 
 
 def test_a_plan_without_a_name_is_not_kept_and_its_result_stays_in_sight(maker: TestClient, two: Engine) -> None:
