@@ -5,6 +5,7 @@ changed and no entry says so. `reading` never waits for a writer. `housekeeping`
 the guard, for accounts, sessions, tokens, sign-in tries, repeated requests and search words.
 """
 
+import sqlite3
 import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
@@ -21,6 +22,7 @@ from sqlmodel import Session as Session
 from sqlmodel import SQLModel, col, create_engine, select
 
 from ledger import clock
+from ledger.errors import Refusal
 from ledger.tables import BOOK_TABLES, Journal
 
 PRAGMAS = (

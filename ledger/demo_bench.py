@@ -1,6 +1,6 @@
 """The demonstration at the bench: sheets planned and printed, mounts, what finishing costs, numbers signed."""
 
-from ledger import costs, editions, mount_stock, mounts, numbers, recipes, runs, sheets
+from ledger import costs, editions, mount_stock, mounts, numbers, recipes, runs, sheets, sheets_bought
 from ledger.database import Book
 from ledger.demo_story import Act, Replay, each_in_one_act
 from ledger.mount_drafts import MountDraft
@@ -75,13 +75,13 @@ def _plan_sheet(book: Book, run: Replay, act: Act) -> int | None:
 
 
 def _accept_sheets(book: Book, run: Replay, act: Act) -> None:
-    bought = sheets.AcceptDraft(
+    bought = sheets_bought.AcceptDraft(
         sheets=act["sheets"],
         sheet_minor=run.minor(act["sheet_price"]),
         delivery_minor=run.minor(act["delivery"]),
         made_on=book.today,
     )
-    printed = sheets.accept(book, run.ids[act["plan"]], bought)
+    printed = sheets_bought.accept(book, run.ids[act["plan"]], bought)
     run.ids |= {key: row.id or 0 for key, row in zip(act["runs"], printed, strict=True)}
 
 
