@@ -44,28 +44,20 @@ class Yield:
 def work_out(session: Session, draft: BoardDraft) -> Yield:
     """The most pieces by cuts right across. Raises Refusal."""
 
-    def size(name: str) -> Size:
+    def typed(name: str) -> Size:
         return Size(*lengths.parse_size(getattr(draft, name), draft.unit, field=name))
 
-    board, piece = size("board"), size("piece")
+    board, piece = typed("board"), typed("piece")
     margin_um, gap_um = (
         lengths.parse(getattr(draft, name) or usual, draft.unit, field=name)
         for name, usual in zip(("margin", "gap"), USUAL[draft.unit], strict=True)
     )
-    try:
-        found = board_yield(board, piece, margin_um=margin_um, gap_um=gap_um)
-    except Refusal as no:
-        raise Refusal(no.message, field=_field(no.field or "")) from None
+    found = board_yield(board, piece, margin_um=margin_um, gap_um=gap_um, unit=draft.unit)
     left_over = []
     for row in mount_stock.offcuts(session):
         with suppress(Refusal):  # too small for a single one
-            each = board_yield(Size(row.width_um, row.height_um), piece, margin_um=margin_um, gap_um=gap_um)
+            size = Size(row.width_um, row.height_um)
+            each = board_yield(size, piece, margin_um=margin_um, gap_um=gap_um, unit=draft.unit)
             left_over.append((row, len(each.layout.placed)))
     left_over.sort(key=lambda each: each[0].width_um * each[0].height_um)
     return Yield(board, piece, found, tuple(left_over))
-
-
-def _field(asked: str) -> str:
-    if asked.startswith("wanted"):
-        return "piece"
-    return "board" if asked in ("sheet.width_um", "sheet.height_um") else "margin" if "sheet" in asked else "gap"

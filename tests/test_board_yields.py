@@ -46,10 +46,10 @@ def test_inches_are_taken_as_well(sqlite_engine: Engine) -> None:
     ("typed", "field", "sentence"),
     [
         ({"piece": "8 x 8"}, "piece", "has no unit"),
-        ({"piece": "900 x 900"}, "piece", "too wide"),
+        ({"piece": "900 x 900"}, "piece", "A piece of 900 × 900 mm does not fit the 805 × 1110 mm that can be used"),
         ({"piece": "2 x 2 mm"}, "piece", "too small to lay out"),
         ({"piece": "250 x 250", "board": ""}, "board", "is not a width and a height"),
-        ({"piece": "250 x 250", "margin": "500"}, "margin", "leave nothing"),
+        ({"piece": "250 x 250", "margin": "500"}, "margin", "500 mm lost along each edge leaves nothing"),
         ({"piece": "250 x 250", "gap": "-2"}, "gap", "is below nothing"),
     ],
 )
@@ -59,3 +59,32 @@ def test_what_cannot_be_cut_is_refused_at_its_field(
     with refused(sentence) as no:
         found(sqlite_engine, **typed)
     assert no.value.field == field
+
+
+@pytest.mark.parametrize(
+    ("typed", "field", "sentence"),
+    [
+        ({"piece": "36 x 36"}, "piece", "A piece of 36 × 36 in does not fit the 31 5/8 × 39 5/8 in that can be used"),
+        ({"piece": "8 x 10", "margin": "20"}, "margin", "20 in lost along each edge leaves nothing of a board of 32 ×"),
+        (
+            {"piece": "1/2 x 1/2 in"},
+            "piece",
+            "A piece of 1/2 × 1/2 in is too small to lay out on so large a board. Make",
+        ),
+        ({"piece": "0 x 8 in"}, "piece", "A piece of 0 × 8 in is too small"),
+    ],
+)
+def test_what_was_asked_in_inches_is_refused_in_inches(
+    sqlite_engine: Engine, typed: dict[str, str], field: str, sentence: str
+) -> None:
+    with refused(sentence) as no:
+        found(sqlite_engine, unit="in", board="32 x 40 in", **typed)
+    assert no.value.field == field
+    assert "mm" not in no.value.message
+
+
+def test_the_least_side_a_refusal_names_is_laid_out(sqlite_engine: Engine) -> None:
+    with refused("Make its sides 12 mm or more") as no:
+        found(sqlite_engine, piece="11.5 x 100 mm", board="600 x 600", margin="0")
+    assert no.value.field == "piece"
+    assert found(sqlite_engine, piece="12 x 100 mm", board="600 x 600", margin="0").found.straight > 0

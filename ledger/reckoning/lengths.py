@@ -138,6 +138,11 @@ def rounded(um: Fraction, unit: Unit) -> int:
     return half_up(half_up(um / ROUNDING_UM[unit]) * ROUNDING_UM[unit])
 
 
+def next_step(um: int, unit: Unit) -> int:
+    """The least half millimetre, or sixteenth of an inch, that is not below this length."""
+    return half_up(-(-um // ROUNDING_UM[unit]) * ROUNDING_UM[unit])
+
+
 def shown(um: int, unit: Unit) -> str:
     """The figure alone: '203', '59.5', '48.18'; '8 1/16' in inches, to the nearest sixteenth."""
     return from_steps(written_steps(um, unit), unit)
