@@ -15,18 +15,8 @@ from ledger.mount_stock import TYPED, Figure, RebateDraft, Words, rebate, thickn
 from ledger.reckoning import lengths
 from ledger.reckoning.lengths import Unit
 from ledger.reckoning.mount_floats import FloatMount, Frameless
-from ledger.reckoning.mount_parts import (
-    EQUAL,
-    Build,
-    Diagonal,
-    Edges,
-    Frame,
-    Outwards,
-    Placing,
-    Size,
-    Weighted,
-    parse_ratio,
-)
+from ledger.reckoning.mount_frames import Build, Frame, Outwards
+from ledger.reckoning.mount_parts import EQUAL, Diagonal, Edges, Placing, Size, Weighted, parse_ratio
 from ledger.reckoning.mount_plan import Board, Cutter, Double, Overlap, Paper, Reveal, WindowMount
 
 Asked = WindowMount | FloatMount | Frameless
@@ -146,6 +136,7 @@ def _window(draft: MountDraft, frames: Mapping[int, Frame], cutter: Cutter) -> W
         outer=_outer(draft, frames),
         placing=_placing(draft),
         paper=_paper(draft),
+        pencil_below_um=_length(draft, "pencil_below") if draft.pencil_below else None,
         clearance_um=_length(draft, "clearance"),
         board=Board(
             thickness_um=_thickness(draft, "board"),
@@ -191,7 +182,6 @@ def _paper(draft: MountDraft) -> Paper | None:
         size=_size(draft, "sheet"),
         image_left_um=_length(draft, "image_left") if draft.image_left else None,
         image_top_um=_length(draft, "image_top") if draft.image_top else None,
-        pencil_below_um=_length(draft, "pencil_below") if draft.pencil_below else 0,
     )
 
 

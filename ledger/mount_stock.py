@@ -9,7 +9,7 @@ from sqlmodel import Session, col, select
 from ledger import journal
 from ledger.database import Book
 from ledger.errors import Refusal
-from ledger.reckoning import lengths, mount_parts
+from ledger.reckoning import lengths, mount_frames, mount_parts
 from ledger.reckoning.lengths import Unit
 from ledger.reckoning.mount_marks import cutter_from_test
 from ledger.reckoning.texts import tidy
@@ -63,14 +63,14 @@ class OffcutDraft(BaseModel):
     mount_plan_id: int | None = None
 
 
-def rebate(draft: RebateDraft, unit: Unit, at: str = "") -> mount_parts.Frame:
+def rebate(draft: RebateDraft, unit: Unit, at: str = "") -> mount_frames.Frame:
     """The frame as measured. Raises Refusal, its fields under `at`."""
 
     def measured(*names: str) -> tuple[int, ...]:
         typed = [(getattr(draft, name), f"{at}{name}") for name in names]
         return tuple(lengths.parse(text, unit, field=field, side=True) for text, field in typed if text)
 
-    return mount_parts.Frame(
+    return mount_frames.Frame(
         widths_um=measured("width_a", "width_b"),
         heights_um=measured("height_a", "height_b"),
         sold_as=draft.sold_as,
@@ -130,10 +130,10 @@ def frame_row(session: Session, frame_id: int, field: str | None = None) -> Fram
     return frame
 
 
-def as_measured(row: Frame) -> mount_parts.Frame:
+def as_measured(row: Frame) -> mount_frames.Frame:
     """A kept frame as the reckoning takes it."""
     widths, heights = (row.width_a_um, row.width_b_um), (row.height_a_um, row.height_b_um)
-    return mount_parts.Frame(
+    return mount_frames.Frame(
         widths_um=tuple(um for um in widths if um),
         heights_um=tuple(um for um in heights if um),
         sold_as=row.sold_as,

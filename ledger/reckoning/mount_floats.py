@@ -4,22 +4,8 @@ from dataclasses import dataclass, replace
 
 from ledger.errors import Refusal
 from ledger.reckoning.lengths import Unit, said, thickness_said, written_steps
-from ledger.reckoning.mount_parts import (
-    EQUAL,
-    USUAL_BUILD,
-    Build,
-    Depth,
-    Edges,
-    Frame,
-    Outside,
-    Outwards,
-    Placing,
-    Size,
-    check_size,
-    outside,
-    placed,
-    shares,
-)
+from ledger.reckoning.mount_frames import Depth, Framed, FramedPlan, outside, shares
+from ledger.reckoning.mount_parts import Edges, Size, check_size, placed
 
 AIR_UM, LEAST_AIR_UM = 5_000, 4_000
 INSETS_UM = (8_000, 15_000)
@@ -35,42 +21,30 @@ GLUED = (
 
 
 @dataclass(frozen=True, kw_only=True)
-class FloatMount:
+class FloatMount(Framed):
     """What is wanted. `outer` is the sight size, the frame, or the gaps around the print as borders; the spacer is
     smaller than the print by `inset_um` at each edge.
     """
 
-    unit: Unit
     print: Size
-    outer: Size | Frame | Outwards
-    placing: Placing = EQUAL
     lip_um: int = 6_000
-    clearance_um: int = 2_000
     spacer_um: int = 5_000
     inset_um: int = 10_000
     print_um: int = 400
     undermount_um: int = 1_400
-    build: Build = USUAL_BUILD
 
 
 @dataclass(frozen=True, kw_only=True)
-class FloatPlan:
+class FloatPlan(FramedPlan):
     """What to cut: the backing and undermount, and the spacer that lies `spacer_borders` in from their edges."""
 
     asked: FloatMount
-    outside: Outside
     rebate: Size
     backing: Size
     spacer: Size
     spacer_borders: Edges
     gaps: Edges
     fillet_um: int
-    depth: Depth
-    warnings: tuple[str, ...]
-
-    @property
-    def unit(self) -> Unit:
-        return self.asked.unit
 
     @property
     def sight(self) -> Size:

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from ledger.errors import Refusal
 from ledger.reckoning.lengths import Unit, said
-from ledger.reckoning.mount_parts import Depth, Edges, Ratio, Size, check_size, outside, placed, shares
+from ledger.reckoning.mount_frames import Depth, outside, shares
+from ledger.reckoning.mount_parts import Edges, Ratio, Size, check_size, placed
 from ledger.reckoning.mount_plan import CutBoard, Overlap, WindowMount, WindowPlan
 from ledger.reckoning.mount_warnings import window_warnings
 

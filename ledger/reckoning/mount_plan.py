@@ -9,19 +9,8 @@ from fractions import Fraction
 from math import isqrt
 from typing import Literal
 
-from ledger.reckoning.lengths import Unit
-from ledger.reckoning.mount_parts import (
-    EQUAL,
-    USUAL_BUILD,
-    Build,
-    Depth,
-    Edges,
-    Frame,
-    Outside,
-    Outwards,
-    Placing,
-    Size,
-)
+from ledger.reckoning.mount_frames import Framed, FramedPlan
+from ledger.reckoning.mount_parts import Edges, Size
 
 
 @dataclass(frozen=True)
@@ -50,12 +39,11 @@ class Reveal:
 
 @dataclass(frozen=True, kw_only=True)
 class Paper:
-    """The sheet, where the image lies on it (None: in the middle), and how far below the image pencil reaches."""
+    """The sheet, and where the image lies on it (None: in the middle)."""
 
     size: Size
     image_left_um: int | None = None
     image_top_um: int | None = None
-    pencil_below_um: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,22 +84,18 @@ class Cutter:
 
 
 @dataclass(frozen=True, kw_only=True)
-class WindowMount:
-    """What is wanted. `outer` is the mount's size, the frame, or the borders; only the first two are placed by
-    `placing`, for wanted borders bring their own proportion.
+class WindowMount(Framed):
+    """What is wanted. `outer` is the mount's size, the frame, or the borders. `pencil_below_um`: how far below the
+    image signature and number reach; None where nobody said.
     """
 
-    unit: Unit
     image: Size
     opening: Overlap | Reveal
-    outer: Size | Frame | Outwards
-    placing: Placing = EQUAL
     paper: Paper | None = None
-    clearance_um: int = 2_000
+    pencil_below_um: int | None = None
     board: Board = Board()
     double: Double | None = None
     cutter: Cutter = Cutter()
-    build: Build = USUAL_BUILD
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,20 +111,13 @@ class CutBoard:
 
 
 @dataclass(frozen=True, kw_only=True)
-class WindowPlan:
+class WindowPlan(FramedPlan):
     """What to cut: `boards` from the glass back. `paper_under` is how far paper passes the window at each edge."""
 
     asked: WindowMount
-    outside: Outside
     boards: tuple[CutBoard, ...]
     past_corner_um: int
     paper_under: Edges | None
-    depth: Depth
-    warnings: tuple[str, ...]
-
-    @property
-    def unit(self) -> Unit:
-        return self.asked.unit
 
     @property
     def mount(self) -> Size:

@@ -1,8 +1,9 @@
 """What may go wrong with a mount that can be cut, in sentences. The limits are common practice, no source."""
 
 from ledger.reckoning.lengths import on_the_rule, said, thickness_said
-from ledger.reckoning.mount_parts import Diagonal, Frame, Outwards
-from ledger.reckoning.mount_plan import WindowPlan
+from ledger.reckoning.mount_frames import Frame, Outwards
+from ledger.reckoning.mount_parts import Diagonal
+from ledger.reckoning.mount_plan import Overlap, WindowPlan
 
 PAPER_PAST_WINDOW_UM = 5_000
 NARROWEST_BORDER_UM = 40_000
@@ -16,7 +17,7 @@ def window_warnings(plan: WindowPlan) -> list[str]:
     frame, unit = plan.outside.frame, plan.unit
     found = frame.warnings() if frame else []
     found += plan.depth.warnings(frame)
-    found += _border_warnings(plan) + _paper_warnings(plan)
+    found += _border_warnings(plan) + _paper_warnings(plan) + _pencil_warnings(plan)
     if isinstance(plan.asked.outer, Frame | Outwards) and plan.asked.clearance_um < LEAST_CLEARANCE_UM:
         least = said(LEAST_CLEARANCE_UM, unit)
         found.append(f"Less than {least} between mount and frame: board grows in damp air and may buckle.")
@@ -47,20 +48,29 @@ def _border_warnings(plan: WindowPlan) -> list[str]:
 
 
 def _paper_warnings(plan: WindowPlan) -> list[str]:
-    paper, unit = plan.asked.paper, plan.unit
-    if paper is None or plan.paper_under is None:
+    unit = plan.unit
+    if plan.paper_under is None:
         return []
     short = [f"{said(um, unit)} at the {edge}" for edge, um in plan.paper_under.named() if um < PAPER_PAST_WINDOW_UM]
-    found = []
-    if short:
-        found.append(
-            f"The paper should pass the window by {said(PAPER_PAST_WINDOW_UM, unit)} on each side, to be hinged and to "
-            f"stay flat. It passes by {', '.join(short)}."
-        )
-    shows = plan.asked.opening.past.bottom_um
-    if paper.pencil_below_um > max(0, shows):
-        found.append(
-            f"The pencil reaches {said(paper.pencil_below_um, unit)} below the picture and the window shows "
-            f"{said(max(0, shows), unit)}: signature or number will be hidden. Choose a reveal that shows them."
-        )
-    return found
+    if not short:
+        return []
+    return [
+        f"The paper should pass the window by {said(PAPER_PAST_WINDOW_UM, unit)} on each side, to be hinged and to "
+        f"stay flat. It passes by {', '.join(short)}."
+    ]
+
+
+def _pencil_warnings(plan: WindowPlan) -> list[str]:
+    """Whether signature and number stay in sight; asked where nobody said and the window may hide them."""
+    below, shows = plan.asked.pencil_below_um, max(0, plan.asked.opening.past.bottom_um)
+    if below is None and isinstance(plan.asked.opening, Overlap):
+        return [
+            "The window hides the picture’s edge and all below it. If signature or number stand there, choose a window "
+            "around the picture; if not, write 0 for how far the pencil reaches."
+        ]
+    if below is None or below <= shows:
+        return []
+    return [
+        f"The pencil reaches {said(below, plan.unit)} below the picture and the window shows {said(shows, plan.unit)}: "
+        "signature or number will be hidden. Choose a reveal that shows them."
+    ]

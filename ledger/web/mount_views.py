@@ -9,8 +9,9 @@ from ledger.database import Session
 from ledger.mounts import Kept, Unreckoned, Worked
 from ledger.reckoning import lengths
 from ledger.reckoning.mount_floats import FloatPlan
+from ledger.reckoning.mount_frames import Outside
 from ledger.reckoning.mount_marks import MountCard, cards, mark_out
-from ledger.reckoning.mount_parts import Edges, Outside, Size
+from ledger.reckoning.mount_parts import Edges, Size
 from ledger.reckoning.mount_plan import CutBoard, WindowPlan
 from ledger.reckoning.mount_shapes import Plan, views
 from ledger.tables import Offcut

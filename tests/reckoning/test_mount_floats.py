@@ -6,7 +6,8 @@ import pytest
 
 from ledger.errors import Refusal
 from ledger.reckoning.mount_floats import FloatMount, Frameless, float_plan, frameless_plan
-from ledger.reckoning.mount_parts import Build, Edges, Frame, Outwards, Size, Weighted
+from ledger.reckoning.mount_frames import Build, Frame, Outwards
+from ledger.reckoning.mount_parts import Edges, Size, Weighted
 
 
 def square(side: int) -> Size:

@@ -10,19 +10,9 @@ from hypothesis import strategies as st
 
 from ledger.errors import Refusal
 from ledger.reckoning.lengths import Unit
+from ledger.reckoning.mount_frames import Build, Frame, Outwards
 from ledger.reckoning.mount_geometry import window_plan
-from ledger.reckoning.mount_parts import (
-    Build,
-    Diagonal,
-    Edges,
-    Frame,
-    Outwards,
-    Placing,
-    Ratio,
-    Size,
-    Weighted,
-    parse_ratio,
-)
+from ledger.reckoning.mount_parts import Diagonal, Edges, Placing, Ratio, Size, Weighted, parse_ratio
 from ledger.reckoning.mount_plan import Board, Cutter, Double, Overlap, Paper, Reveal, WindowMount, WindowPlan
 
 
@@ -43,7 +33,7 @@ def in_mm(edges: Edges) -> tuple[float, float, float, float]:
     return edges.left_um / 1000, edges.right_um / 1000, edges.top_um / 1000, edges.bottom_um / 1000
 
 
-COVER = WindowMount(unit="mm", image=size(200, 300), opening=Overlap(mm(3)), outer=frame(302, 402))
+COVER = WindowMount(unit="mm", image=size(200, 300), opening=Overlap(mm(3)), outer=frame(302, 402), pencil_below_um=0)
 SIGNED = WindowMount(
     unit="mm",
     image=size(150, 100),
@@ -57,7 +47,9 @@ SIGNED = WindowMount(
 def of_window(width: float, height: float, mount: Size, placing: Placing) -> WindowPlan:
     """A plan whose window is this, in a mount of a given size."""
     return window_plan(
-        WindowMount(unit="mm", image=size(width, height), opening=Overlap(0), outer=mount, placing=placing)
+        WindowMount(
+            unit="mm", image=size(width, height), opening=Overlap(0), outer=mount, placing=placing, pencil_below_um=0
+        )
     )
 
 
@@ -196,6 +188,7 @@ def test_a_plan_in_inches_is_rounded_to_sixteenths() -> None:
         opening=Overlap(3_175),
         outer=Size(304_800, 330_200),
         placing=Weighted(1500),
+        pencil_below_um=0,
     )
     borders = window_plan(asked).inner.borders
     assert borders.top_um == 61_913  # (13 - 7 3/4) / 2.15 = 2.4419 in, 2 7/16
@@ -264,12 +257,9 @@ def test_what_cannot_be_cut_is_refused_in_a_sentence(asked: WindowMount, field: 
             "The paper should pass the window by 5 mm on each side, to be hinged and to stay flat. "
             "It passes by 4 mm at the right, 4 mm at the left.",
         ),
+        ({"pencil_below_um": mm(20)}, "The pencil reaches 20 mm below the picture and the window shows 16 mm"),
         (
-            {"paper": Paper(size=size(210, 148), pencil_below_um=mm(20))},
-            "The pencil reaches 20 mm below the picture and the window shows 16 mm",
-        ),
-        (
-            {"opening": Overlap(mm(3)), "paper": Paper(size=size(210, 148), pencil_below_um=mm(12))},
+            {"opening": Overlap(mm(3)), "pencil_below_um": mm(12)},
             "The pencil reaches 12 mm below the picture and the window shows 0 mm",
         ),
         ({"outer": size(240, 250)}, "A border under 40 mm looks mean and is weak: right, left."),
@@ -283,6 +273,19 @@ def test_what_cannot_be_cut_is_refused_in_a_sentence(asked: WindowMount, field: 
 def test_what_may_go_wrong_is_said_in_the_plan(change: dict[str, Any], sentence: str) -> None:
     plan = window_plan(replace(SIGNED, **change))
     assert [warning for warning in plan.warnings if sentence in warning]
+
+
+@pytest.mark.parametrize("paper", [None, Paper(size=size(240, 340))])
+def test_where_the_window_covers_what_may_be_signed_the_plan_asks(paper: Paper | None) -> None:
+    asked = replace(COVER, paper=paper, pencil_below_um=None)
+    said = (
+        "The window hides the picture’s edge and all below it. If signature or number stand there, choose a window "
+        "around the picture; if not, write 0 for how far the pencil reaches."
+    )
+    assert window_plan(asked).warnings == (said,)
+    assert window_plan(replace(asked, pencil_below_um=0)).warnings == ()
+    around = Reveal(top_um=mm(6), sides_um=mm(6), bottom_um=mm(6))
+    assert said not in window_plan(replace(asked, opening=around)).warnings
 
 
 def test_a_frame_counts_by_its_smaller_end() -> None:

@@ -8,9 +8,10 @@ from hypothesis import strategies as st
 
 from ledger.errors import Refusal
 from ledger.reckoning.boards import fall_out, smallest_offcut
+from ledger.reckoning.mount_frames import Outwards
 from ledger.reckoning.mount_geometry import window_plan
 from ledger.reckoning.mount_marks import CAUTIONS, MarkOut, cards, cutter_from_test, front_lines, mark_out
-from ledger.reckoning.mount_parts import Edges, Outwards, Size
+from ledger.reckoning.mount_parts import Edges, Size
 from ledger.reckoning.mount_plan import Board, Cutter, Double, Overlap, WindowMount
 from tests.reckoning.test_mount_geometry import SIGNED, size
 

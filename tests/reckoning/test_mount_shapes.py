@@ -5,8 +5,9 @@ from itertools import pairwise
 
 from ledger.reckoning.drawing import Shape, View
 from ledger.reckoning.mount_floats import float_plan, frameless_plan
+from ledger.reckoning.mount_frames import Build
 from ledger.reckoning.mount_geometry import window_plan
-from ledger.reckoning.mount_parts import Build, Size
+from ledger.reckoning.mount_parts import Size
 from ledger.reckoning.mount_plan import Board, Double
 from ledger.reckoning.mount_shapes import views
 from tests.reckoning.test_mount_floats import BARE, FLOAT

@@ -103,6 +103,17 @@ def test_what_cannot_be_is_said_at_its_field_by_both_doors(
     assert error["field"] == field and error["message"].startswith(sentence)
 
 
+def test_a_pencil_reach_is_asked_for_and_heeded_whether_the_sheet_is_measured_or_not(maker: TestClient) -> None:
+    over = {"opening": "overlap", "overlap": "3"}
+    for sheet in ("210 x 148", ""):
+        page = maker.post("/mounts/new", data=form(**over, sheet=sheet)).text
+        assert "If signature or number stand there, choose a window around the picture" in page
+        page = maker.post("/mounts/new", data=form(**over, sheet=sheet, pencil_below="12")).text
+        assert "The pencil reaches 12 mm below the picture and the window shows 0 mm" in page
+        page = maker.post("/mounts/new", data=form(**over, sheet=sheet, pencil_below="0")).text
+        assert "signature" not in page.partition("What it is for")[0].lower()
+
+
 def test_a_frame_by_its_label_alone_asks_for_the_rebate(maker: TestClient, program: TestClient) -> None:
     said = "A frame sold as 30 x 25 may be 2 mm more or less inside than its label says."
     bare = {"frame.width_a": "", "frame.width_b": "", "frame.height_a": "", "frame.height_b": ""}
