@@ -14,8 +14,8 @@ from ledger.mount_stock import CutterDraft, FrameDraft, OffcutDraft
 from ledger.papers import labels_pdf
 from ledger.promises import OfferDraft, StepDraft
 from ledger.reckoning import lengths
+from ledger.reckoning.mount_cards import cards
 from ledger.reckoning.mount_floats import FloatMount, FloatPlan, FramelessPlan
-from ledger.reckoning.mount_marks import cards
 from ledger.reckoning.mount_parts import Size
 from ledger.reckoning.mount_plan import WindowMount, WindowPlan
 from tests import cast
@@ -76,7 +76,7 @@ def test_a_plan_is_kept_as_it_was_asked_and_reckoned_again(engine: Engine) -> No
     assert isinstance(found.plan, WindowPlan)
     assert found.plan.mount == Size(300_000, 250_000) and found.plan.inner.window == Size(162_000, 122_000)
     (card,) = cards(found.plan)
-    assert card.from_left == ("69", "231") and card.from_top == ("59.5", "181.5")
+    assert card.figures == ("69", "231", "59.5", "181.5")
     assert mounts.words(found.plan) == "window mount 300 × 250 mm, window 162 × 122 mm"
 
 

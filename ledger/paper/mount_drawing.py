@@ -7,11 +7,13 @@ from typing import Literal
 from ledger.paper import faces
 from ledger.paper.sheet import GRAPHITE, HAIRLINE, INK, Sheet, press
 from ledger.reckoning.drawing import Dimension, Shape, View
-from ledger.reckoning.mount_marks import CAUTIONS, MountCard
-from ledger.reckoning.mount_shapes import marked
+from ledger.reckoning.mount_cards import CAUTIONS, MountCard
 
-Paper = Literal["a4", "a3"]
-PAPERS_MM: dict[Paper, tuple[float, float]] = {"a4": (210, 297), "a3": (297, 420)}  # ISO 216
+Paper = Literal["a4", "a3", "letter", "tabloid"]
+PAPERS_MM: dict[Paper, tuple[float, float]] = {
+    "a4": (210, 297), "a3": (297, 420),  # ISO 216
+    "letter": (215.9, 279.4), "tabloid": (279.4, 431.8),  # 8.5 x 11 and 11 x 17 in: ANSI/ASME Y14.1, A and B
+}  # fmt: skip
 MARGIN, HEAD, FOOT = 8.0, 20.0, 22.0
 """What printers leave white, and the bands above and below the drawing, in mm."""
 OVERLAP = 10.0
@@ -87,8 +89,9 @@ def _needed(length: float, room: float) -> int:
     return 1 if length <= room else int(-(-(length - OVERLAP) // (room - OVERLAP)))
 
 
-def render_true_size(title: str, views: Sequence[View], paper: Paper) -> bytes:
-    """The PDF of these views at true size, each sheet with a rule of 100 mm to be measured before it is trusted.
+def render_true_size(title: str, views: Sequence[View], cards: Sequence[MountCard], paper: Paper) -> bytes:
+    """The PDF of all the bench needs: the cards, then these views at true size, each sheet with a rule of 100 mm to
+    be measured before it is trusted.
 
     A section is left out: at true size it is a few millimetres thick and cannot be read.
 
@@ -96,6 +99,7 @@ def render_true_size(title: str, views: Sequence[View], paper: Paper) -> bytes:
     """
     faces.check_text(title, "The title", italic=True)
     with press(f"{title}: drawing at true size") as printing:
+        _cards(printing.sheet, title, cards, *PAPERS_MM[paper])
         for view in views:
             if view.name == "section":
                 continue
@@ -193,18 +197,26 @@ def _cross(sheet: Sheet, x: float, y: float) -> None:
 
 
 def render_cards(title: str, cards: Sequence[MountCard]) -> bytes:
-    """The PDF of the bench cards, A5, one for each board; the cautions stand once, on the first.
+    """The PDF of the bench cards, A5, one for each board.
 
     Raises Refusal for a character the face lacks.
     """
     faces.check_text(title, "The title", italic=True)
     with press(f"{title}: mount card") as printing:
-        for number, card in enumerate(cards):
-            with printing.sheet.page(CARD_W, CARD_H):
-                _card(printing.sheet, title, card)
-                if number == 0:
-                    _cautions(printing.sheet)
+        _cards(printing.sheet, title, cards, CARD_W, CARD_H)
     return printing.pdf
+
+
+def _cards(sheet: Sheet, title: str, cards: Sequence[MountCard], page_w: float, page_h: float) -> None:
+    """As many to a page as it is high for; the cautions stand once, on the first."""
+    a_page = int(page_h // CARD_H)
+    for first in range(0, len(cards), a_page):
+        with sheet.page(page_w, page_h):
+            for row, card in enumerate(cards[first : first + a_page]):
+                with sheet.place((page_w - CARD_W) / 2, row * CARD_H):
+                    _card(sheet, title, card)
+                    if first == row == 0:
+                        _cautions(sheet)
 
 
 def _card(sheet: Sheet, title: str, card: MountCard) -> None:
@@ -216,18 +228,21 @@ def _card(sheet: Sheet, title: str, card: MountCard) -> None:
     _figures(sheet, card)
     _diagram(sheet, card, right - DIAGRAM_W, 26)
     y = 101.0
-    for text in (card.past_corner, *(f"Check: {sums}" for sums in card.sums)):
+    for text in card.sentences:
         sheet.text(EDGE, y, text, 13)
         y += 6
-    sheet.text(EDGE, y, card.scale, 10, colour=GRAPHITE)
+    sheet.text(EDGE, y, card.aside, 10, colour=GRAPHITE)
 
 
 def _figures(sheet: Sheet, card: MountCard) -> None:
     """The four numbers, all of one size and as large as they go, under the words that say where from."""
     room = (CARD_W - 2 * EDGE - DIAGRAM_W - 20) / 2
-    widest = max((*card.from_left, *card.from_top), key=lambda figure: faces.width_mm(figure, FIGURES[-1]))
+    widest = max(
+        (figure for _, figures in card.rows for figure in figures),
+        key=lambda figure: faces.width_mm(figure, FIGURES[-1]),
+    )
     size = faces.fit(widest, room, FIGURES) or FIGURES[-1]
-    for y, words, figures in ((38, "from the left edge", card.from_left), (67, "from the top edge", card.from_top)):
+    for y, (words, figures) in zip((38, 67), card.rows, strict=True):
         sheet.text(EDGE, y, words, 12, italic=True, colour=GRAPHITE)
         for n, figure in enumerate(figures):
             x = EDGE + n * (room + 8)
@@ -236,14 +251,14 @@ def _figures(sheet: Sheet, card: MountCard) -> None:
 
 
 def _diagram(sheet: Sheet, card: MountCard, x: float, y: float) -> None:
-    """The board as it lies, small: the pencil lines, the cuts, and where its top is."""
-    width, height = card.marks.board.width_um / 1000, card.marks.board.height_um / 1000
+    """The board as it lies, small, and where its top is."""
+    width, height = card.drawn.size.width_um / 1000, card.drawn.size.height_um / 1000
     scale = min(DIAGRAM_W / width, DIAGRAM_H / height)
     middle = x + DIAGRAM_W / 2
     sheet.text(middle, y, "TOP, away from you", 13, align="centre")
     with sheet.place(middle - width * scale / 2, y + 3):
-        draw_shapes(sheet, marked(card.marks), scale)
-    sheet.text(middle, y + 8 + height * scale, "Lies face down", 12, italic=True, align="centre")
+        draw_shapes(sheet, card.drawn.shapes, scale)
+    sheet.text(middle, y + 8 + height * scale, f"Lies {card.lies}", 12, italic=True, align="centre")
 
 
 def _cautions(sheet: Sheet) -> None:

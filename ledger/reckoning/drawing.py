@@ -94,3 +94,13 @@ def borders_measured(borders: Edges, inner: Size, size: Size, unit: Unit) -> tup
 def borders_said(borders: Edges, unit: Unit) -> str:
     """The borders in words, clockwise from the top."""
     return ", ".join(f"{edge} {said(um, unit)}" for edge, um in borders.named())
+
+
+def edges_said(edges: Edges, unit: Unit) -> str:
+    """The edges in words, those that are alike together: '20 mm all round', '59.5 mm top, 69 mm right and left'."""
+    alike: dict[str, list[str]] = {}
+    for edge, um in edges.named():
+        alike.setdefault(shown(um, unit), []).append(edge)
+    if len(alike) == 1:
+        return f"{said(edges.top_um, unit)} all round"
+    return ", ".join(f"{figure} {unit} {' and '.join(names)}" for figure, names in alike.items())

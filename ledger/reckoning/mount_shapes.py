@@ -1,4 +1,4 @@
-"""A mount plan as shapes to draw: its front, a section through one edge, and the back of each board."""
+"""A mount plan as shapes to draw: its front, a section through one edge, and each board as it lies on the bench."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -30,12 +30,12 @@ PRINT_UM = 400
 
 
 def views(plan: Plan) -> tuple[View, ...]:
-    """Front, section and back; a bare board has only its front."""
+    """Front, section, and each board as it lies on the bench; a bare board has only its front."""
     if isinstance(plan, WindowPlan):
-        return _window_front(plan), _window_section(plan), *(_window_back(plan, board) for board in plan.boards)
+        return _window_front(plan), _window_section(plan), *(window_back(plan, board) for board in plan.boards)
     if isinstance(plan, FloatPlan):
-        return _float_front(plan), _float_section(plan), _float_back(plan)
-    return (_frameless_front(plan),)
+        return _float_front(plan), _float_section(plan), undermount_view(plan)
+    return (frameless_front(plan),)
 
 
 def _window_front(plan: WindowPlan) -> View:
@@ -71,7 +71,8 @@ def _opening(board: CutBoard, borders: Edges, run_um: int) -> list[Shape]:
     return [face, back, *(Shape("bevel", corner, False) for corner in zip(face.points, back.points, strict=True))]
 
 
-def _window_back(plan: WindowPlan, board: CutBoard) -> View:
+def window_back(plan: WindowPlan, board: CutBoard) -> View:
+    """A board face down, with its pencil lines and cuts."""
     unit, marks = plan.unit, mark_out(board, plan.past_corner_um)
     name = "back" if len(plan.boards) == 1 else f"back of the {board.name}"
     (near, far), (upper, lower) = marks.from_left_um, marks.from_top_um
@@ -81,13 +82,13 @@ def _window_back(plan: WindowPlan, board: CutBoard) -> View:
         desc=f"Face down, top edge away from you. Lines {shown(near, unit)} and {said(far, unit)} from the left, "
         f"{shown(upper, unit)} and {said(lower, unit)} from the top.",
         size=board.size,
-        shapes=marked(marks),
+        shapes=_marked(marks),
         dimensions=(*from_edge("top", marks.from_left_um, unit), *from_edge("left", marks.from_top_um, unit)),
         notes=(Note(board.size.width_um // 2, upper // 2, "TOP"),),
     )
 
 
-def marked(marks: MarkOut) -> tuple[Shape, ...]:
+def _marked(marks: MarkOut) -> tuple[Shape, ...]:
     """The board, pencil lines from edge to edge, and on them the cuts from start to stop."""
     (left, right), (top, foot), past = marks.from_left_um, marks.from_top_um, marks.past_corner_um
     width, height = marks.board.width_um, marks.board.height_um
@@ -201,20 +202,27 @@ def _float_section(plan: FloatPlan) -> View:
     return _section(layers, width, plan.depth.said)
 
 
-def _float_back(plan: FloatPlan) -> View:
-    unit, borders = plan.unit, plan.spacer_borders.mirrored
+def undermount_view(plan: FloatPlan) -> View:
+    """Where the spacer goes: on the face of the undermount, the print’s edge around it."""
+    unit, borders = plan.unit, plan.spacer_borders
     return View(
-        name="back",
-        title=f"Undermount from the back, {plan.backing.said(unit)}",
-        desc=f"The spacer, {plan.spacer.said(unit)}, as it lies behind the undermount: {borders_said(borders, unit)}.",
+        name="undermount",
+        title=f"Undermount, face up, {plan.backing.said(unit)}",
+        desc=f"Face up, top edge away from you. The spacer, {plan.spacer.said(unit)}, lies in from the edges: "
+        f"{borders_said(borders, unit)}.",
         size=plan.backing,
-        shapes=(rectangle("edge", 0, 0, plan.backing), within("hidden", borders, plan.spacer)),
+        shapes=(
+            rectangle("edge", 0, 0, plan.backing),
+            within("board", borders, plan.spacer),
+            within("hidden", borders.less(plan.asked.inset_um), plan.asked.print),
+        ),
         dimensions=borders_measured(borders, plan.spacer, plan.backing, unit),
         notes=(Note(plan.backing.width_um // 2, borders.top_um // 2, "TOP"),),
     )
 
 
-def _frameless_front(plan: FramelessPlan) -> View:
+def frameless_front(plan: FramelessPlan) -> View:
+    """The print with the cut, the board behind it, and what stays clear of the cut."""
     unit, whole = plan.unit, plan.print_file
 
     def centred(kind: Kind, size: Size) -> Shape:

@@ -1,16 +1,16 @@
 """A mount plan as a page shows it and as the API says it."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 from ledger import mounts
 from ledger.database import Session
 from ledger.mounts import Kept, Unreckoned, Worked
 from ledger.reckoning import lengths
+from ledger.reckoning.mount_cards import MountCard, cards
 from ledger.reckoning.mount_floats import FloatPlan
 from ledger.reckoning.mount_frames import Outside
-from ledger.reckoning.mount_marks import MountCard, cards, mark_out
+from ledger.reckoning.mount_marks import mark_out
 from ledger.reckoning.mount_parts import Edges, Size
 from ledger.reckoning.mount_plan import CutBoard, WindowPlan
 from ledger.reckoning.mount_shapes import Plan, views
@@ -21,25 +21,12 @@ LONGEST_GREAT = 5
 """A figure of more characters than this is set smaller, so that two stand side by side on a phone."""
 
 
-@dataclass(frozen=True)
-class Great:
-    """The card of one board on a page."""
-
-    board: str
-    size: str
-    unit: str
-    small: bool
-    lines: tuple[tuple[str, tuple[str, str]], ...]
-    sentences: tuple[str, ...]
-    scale: str
-
-
 def page_of(session: Session, worked: Worked) -> dict[str, Any]:
     """What a page shows of a plan."""
     plan = worked.plan
     return {
         "words": _capital(mounts.words(plan)),
-        "cards": [_great(card) for card in cards_of(plan)],
+        "cards": [_shown(card) for card in cards(plan)],
         "cut": cut_list(plan),
         "warnings": plan.warnings,
         "depth": plan.depth.said if isinstance(plan, WindowPlan | FloatPlan) else "",
@@ -48,26 +35,12 @@ def page_of(session: Session, worked: Worked) -> dict[str, Any]:
     }
 
 
-def cards_of(plan: Plan) -> tuple[MountCard, ...]:
-    """The cards for the bench; only a window has them."""
-    return cards(plan) if isinstance(plan, WindowPlan) else ()
-
-
 def _capital(words: str) -> str:
     return f"{words[0].upper()}{words[1:]}."
 
 
-def _great(card: MountCard) -> Great:
-    figures = (*card.from_left, *card.from_top)
-    return Great(
-        board=card.board.capitalize(),
-        size=card.size,
-        unit=card.unit,
-        small=max(map(len, figures)) > LONGEST_GREAT,
-        lines=(("From the left edge", card.from_left), ("From the top edge", card.from_top)),
-        sentences=(card.past_corner, *(f"Check: {sums}." for sums in card.sums)),
-        scale=card.scale,
-    )
+def _shown(card: MountCard) -> dict[str, Any]:
+    return {"card": card, "small": max(map(len, card.figures)) > LONGEST_GREAT}
 
 
 def offcut_said(row: Offcut) -> str:

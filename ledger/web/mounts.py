@@ -1,7 +1,8 @@
 """Mount plans: the list, the form with what it comes to, the kept plan, and its papers."""
 
 from collections.abc import Sequence
-from typing import Any, Literal
+from dataclasses import replace
+from typing import Any
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
@@ -12,10 +13,11 @@ from ledger.editions import EditionFacts, SizeFacts
 from ledger.errors import Refusal
 from ledger.mount_drafts import MountDraft
 from ledger.mounts import Kept, Unreckoned
-from ledger.paper.mount_drawing import render_cards, render_true_size
+from ledger.paper.mount_drawing import PAPERS_MM, Paper, render_cards, render_true_size
 from ledger.reckoning import dates
+from ledger.reckoning.lengths import Unit
 from ledger.reckoning.measures import millimetres
-from ledger.reckoning.mount_marks import CAUTIONS
+from ledger.reckoning.mount_cards import CAUTIONS, cards
 from ledger.reckoning.mount_shapes import views
 from ledger.tables import MountPlan
 from ledger.web import answers, as_shown
@@ -24,7 +26,7 @@ from ledger.web.certificates import PDF
 from ledger.web.forms import Form, Posted, Sent, blank
 from ledger.web.house import Here, House
 from ledger.web.mount_stock import frame_said
-from ledger.web.mount_views import cards_of, choices, page_of
+from ledger.web.mount_views import choices, page_of
 from ledger.web.mounts_api import MountShape
 from ledger.web.pages import render
 from ledger.web.sentences import Slips
@@ -206,10 +208,17 @@ def _one_page(request: Request, house: House, plan_id: int, form: Form, status: 
         calibrated=dates.said(newer.calibrated_on) if newer else "",
         title=kept.draft.title, note=kept.draft.note, made=dates.said(kept.row.made_on),
         unreckoned=kept.why if isinstance(kept, Unreckoned) else "",
-        struck=kept.row.struck_at is not None, left_over=_left_over(kept),
+        struck=kept.row.struck_at is not None, papers=_papers(kept.draft.unit), left_over=_left_over(kept),
         edition_href=f"/editions/{edition_id}" if edition_id else "",
         offer_href=f"/editions/{edition_id}/offer?size={kept.row.size_id}&mount={plan_id}" if edition_id else "",
     )  # fmt: skip
+
+
+def _papers(unit: Unit) -> list[tuple[str, str]]:
+    """The papers a drawing is printed on, those of the plan’s own unit first: address and name."""
+    return [
+        (name, name.capitalize()) for name in sorted(PAPERS_MM, key=lambda name: name.startswith("a") == (unit == "in"))
+    ]
 
 
 def _left_over(kept: Kept | Unreckoned) -> list[dict[str, str]]:
@@ -244,17 +253,15 @@ def strike(request: Request, house: Here, who: Signed, plan_id: Id, sent: Sent) 
 def card(house: Here, who: Signed, plan_id: Id) -> Response:
     """The card for the bench, a side for each board."""
     kept = _kept(house, plan_id)
-    found = cards_of(kept.plan)
-    if not found:
-        raise Refusal("Only a window mount has a card: its drawing at true size says the rest.", missing=True)
-    return _paper(render_cards(kept.draft.title, found), f"mount-{plan_id}-card")
+    return _paper(render_cards(kept.draft.title, cards(kept.plan)), f"mount-{plan_id}-card")
 
 
 @pages.get("/mounts/{plan_id:int}/{paper}.pdf")
-def true_size(house: Here, who: Signed, plan_id: Id, paper: Literal["a4", "a3"]) -> Response:
-    """The drawing at true size, over as many sheets as it takes."""
+def true_size(house: Here, who: Signed, plan_id: Id, paper: Paper) -> Response:
+    """The cards, and the drawing at true size over as many sheets as it takes."""
     kept = _kept(house, plan_id)
-    return _paper(render_true_size(kept.draft.title, views(kept.plan), paper), f"mount-{plan_id}-{paper}")
+    pdf = render_true_size(kept.draft.title, views(kept.plan), cards(kept.plan), paper)
+    return _paper(pdf, f"mount-{plan_id}-{paper}")
 
 
 def _kept(house: House, plan_id: int) -> Kept:

@@ -8,11 +8,14 @@ from hypothesis import strategies as st
 
 from ledger.errors import Refusal
 from ledger.reckoning.boards import fall_out, smallest_offcut
+from ledger.reckoning.mount_cards import CAUTIONS, Figures, MountCard, cards
+from ledger.reckoning.mount_floats import float_plan, frameless_plan
 from ledger.reckoning.mount_frames import Outwards
 from ledger.reckoning.mount_geometry import window_plan
-from ledger.reckoning.mount_marks import CAUTIONS, MarkOut, cards, cutter_from_test, front_lines, mark_out
-from ledger.reckoning.mount_parts import Edges, Size
+from ledger.reckoning.mount_marks import MarkOut, cutter_from_test, front_lines, mark_out
+from ledger.reckoning.mount_parts import EQUAL, Edges, Size
 from ledger.reckoning.mount_plan import Board, Cutter, Double, Overlap, WindowMount
+from tests.reckoning.test_mount_floats import BARE, FLOAT
 from tests.reckoning.test_mount_geometry import SIGNED, size
 
 # unequal sides: 60 at the left, 80 at the right
@@ -24,12 +27,22 @@ UNEVEN = WindowMount(
 )
 
 
+def lines(card: MountCard) -> tuple[Figures, Figures]:
+    """The pencil lines from the left edge and from the top edge."""
+    left, top = card.rows
+    assert (left[0], top[0]) == ("from the left edge", "from the top edge")
+    return left[1], top[1]
+
+
 def test_the_card_of_the_signed_print_gives_four_numbers_and_its_checks() -> None:
     (card,) = cards(window_plan(SIGNED))
-    assert card.from_left == ("69", "231")
-    assert card.from_top == ("59.5", "181.5")
-    assert card.past_corner == "Start and stop 1.4 mm past each corner."
-    assert card.sums == ("69 + 162 + 69 = 300", "59.5 + 122 + 68.5 = 250")
+    assert lines(card) == (("69", "231"), ("59.5", "181.5"))
+    assert card.lies == "face down"
+    assert card.sentences == (
+        "Start and stop 1.4 mm past each corner.",
+        "Check: 69 + 162 + 69 = 300.",
+        "Check: 59.5 + 122 + 68.5 = 250.",
+    )
     assert card.size == "300 × 250 mm"
 
 
@@ -39,35 +52,89 @@ def test_face_down_the_wider_side_changes_hands() -> None:
     assert mark_out(plan.inner, 0).from_left_um == (80_000, 240_000)
     assert mark_out(plan.inner, 0).from_top_um == (60_000, 180_000)
     (card,) = cards(plan)
-    assert card.from_left == ("80", "240")
-    assert card.sums[0] == "80 + 160 + 60 = 300"
-    assert card.scale == "Cutter’s scale, which measures the back line: 60 top and right, 70 bottom, 80 left."
+    assert lines(card)[0] == ("80", "240")
+    assert "Check: 80 + 160 + 60 = 300." in card.sentences
+    assert card.aside == (
+        "Cutter’s scale, which measures the back line: 60 mm top and right, 70 mm bottom, 80 mm left."
+    )
 
 
 def test_a_double_mount_has_a_card_for_each_board() -> None:
     top, under = cards(window_plan(replace(SIGNED, double=Double())))
-    assert (top.board, top.from_left, top.size) == ("top board", ("64", "236"), "300 × 250 mm")
-    assert (under.board, under.from_left, under.size) == ("under-board", ("66.5", "228.5"), "295 × 245 mm")
+    assert (top.board, lines(top)[0], top.size) == ("top board", ("64", "236"), "300 × 250 mm")
+    assert (under.board, lines(under)[0], under.size) == ("under-board", ("66.5", "228.5"), "295 × 245 mm")
 
 
 def test_the_card_says_what_to_set_on_a_scale_that_measures_the_face() -> None:
     (card,) = cards(window_plan(replace(SIGNED, cutter=Cutter(scale="face"))))
-    assert card.scale == ("Cutter’s scale, which measures the face edge: 58.1 top, 67.6 right and left, 67.1 bottom.")
-    assert card.from_left == ("69", "231")
+    assert card.aside == (
+        "Cutter’s scale, which measures the face edge: 58.1 mm top, 67.6 mm right and left, 67.1 mm bottom."
+    )
+    assert lines(card)[0] == ("69", "231")
 
 
 def test_a_cut_may_end_at_the_corner_or_before_it() -> None:
     straight = replace(SIGNED, board=Board(cut="straight"))
-    assert cards(window_plan(straight))[0].past_corner == "Start and stop at each corner."
+    assert cards(window_plan(straight))[0].sentences[0] == "Start and stop at each corner."
     short = replace(straight, cutter=Cutter(offset_um=-500))
-    assert cards(window_plan(short))[0].past_corner == "Start and stop 0.5 mm before each corner."
+    assert cards(window_plan(short))[0].sentences[0] == "Start and stop 0.5 mm before each corner."
 
 
 def test_the_card_in_inches_adds_up_as_written() -> None:
     asked = WindowMount(unit="in", image=Size(204_216, 203_200), opening=Overlap(3_175), outer=Size(305_308, 330_200))
     (card,) = cards(window_plan(asked))
-    assert card.sums[0] == "2 1/8 + 7 13/16 + 2 1/16 = 12"
-    assert card.from_left == ("2 1/8", "9 15/16")
+    assert "Check: 2 1/8 + 7 13/16 + 2 1/16 = 12." in card.sentences
+    assert lines(card)[0] == ("2 1/8", "9 15/16")
+
+
+def test_a_square_mount_is_checked_once_for_both_ways() -> None:
+    (card,) = cards(
+        window_plan(
+            replace(SIGNED, image=size(100, 100), opening=Overlap(0), outer=size(250, 250), paper=None, placing=EQUAL)
+        )
+    )
+    assert card.sentences[1:] == ("Check, both ways: 75 + 100 + 75 = 250.",)
+    assert card.aside == "Cutter’s scale, which measures the back line: 75 mm all round."
+
+
+def test_the_card_of_a_float_says_where_the_spacer_goes_and_what_gap_is_seen() -> None:
+    gaps = Edges(top_um=10_000, right_um=12_000, bottom_um=13_000, left_um=10_000)
+    (card,) = cards(float_plan(replace(FLOAT, outer=Outwards(borders=gaps))))
+    assert (card.board, card.size, card.lies) == ("undermount", "235 × 236 mm", "face up")
+    assert card.rows == (
+        ("the spacer, width and height", ("183", "183")),
+        ("its corner, from the left and from the top", ("25", "25")),  # 10 of gap, 5 under the lip, 10 set in
+    )
+    assert card.sentences == (
+        "Gap to be seen around the print: 10 mm top and left, 12 mm right, 13 mm bottom.",
+        "Check: 25 + 183 + 27 = 235.",
+        "Check: 25 + 183 + 28 = 236.",
+    )
+    assert card.aside == "The print passes the spacer by 10 mm at each edge. A fillet of 11 mm holds the glass off."
+
+
+def test_the_card_of_a_bare_board_says_what_to_trim() -> None:
+    (card,) = cards(frameless_plan(BARE))
+    assert (card.board, card.size, card.lies) == ("board", "203 × 203 mm", "face up")
+    assert card.rows == (("the print, width and height", ("209", "209")), ("cut to, width and height", ("203", "203")))
+    assert card.sentences == (
+        "Trim 3 mm off each edge, so that print and board end together.",
+        "Check, both ways: 3 + 203 + 3 = 209.",
+    )
+    assert card.aside == "Keep what matters in the picture within 193 × 193 mm."
+
+
+def test_the_card_of_a_board_smaller_than_its_print_says_to_trim_nothing() -> None:
+    (card,) = cards(frameless_plan(replace(BARE, finished=size(203, 254), bleed_um=0, undersize_um=2_000)))
+    assert card.rows == (
+        ("the print, width and height", ("203", "254")),
+        ("the board, width and height", ("199", "250")),
+    )
+    assert card.sentences == (
+        "The print stands 2 mm past the board at each edge: trim nothing.",
+        "Check: 2 + 199 + 2 = 203.",
+        "Check: 2 + 250 + 2 = 254.",
+    )
 
 
 @given(st.integers(1, 10**6), st.integers(0, 10**6), st.integers(1, 10**6), st.integers(0, 10**6))

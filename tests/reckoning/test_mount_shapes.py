@@ -5,9 +5,9 @@ from itertools import pairwise
 
 from ledger.reckoning.drawing import Shape, View
 from ledger.reckoning.mount_floats import float_plan, frameless_plan
-from ledger.reckoning.mount_frames import Build
+from ledger.reckoning.mount_frames import Build, Outwards
 from ledger.reckoning.mount_geometry import window_plan
-from ledger.reckoning.mount_parts import Size
+from ledger.reckoning.mount_parts import Edges, Size
 from ledger.reckoning.mount_plan import Board, Double
 from ledger.reckoning.mount_shapes import views
 from tests.reckoning.test_mount_floats import BARE, FLOAT
@@ -98,13 +98,21 @@ def test_the_section_is_as_thick_as_its_layers_and_opens_towards_the_glass() -> 
 
 
 def test_a_float_shows_its_gaps_and_the_spacer_hidden_behind_it() -> None:
-    front, section, back = views(float_plan(FLOAT))
+    front, section, undermount = views(float_plan(FLOAT))
     assert measures(front, "top") == ["20", "203", "20"]
     assert boxes(front, "image") == [(26_000, 26_000, size(203, 203))]
     assert boxes(front, "hidden") == [(0, 0, size(255, 255)), (36_000, 36_000, size(183, 183))]
-    assert boxes(back, "hidden") == [(35_000, 35_000, size(183, 183))]
-    assert measures(back, "top") == ["35", "183", "35"]
+    assert boxes(undermount, "board") == [(35_000, 35_000, size(183, 183))]
+    assert boxes(undermount, "hidden") == [(25_000, 25_000, size(203, 203))]  # the print, over it
+    assert measures(undermount, "top") == ["35", "183", "35"]
     assert section.desc.endswith("With pins 20.4 mm: a frame 22 mm deep.")
+
+
+def test_the_spacer_is_placed_on_the_face_of_the_undermount_so_nothing_is_mirrored() -> None:
+    uneven = Edges(top_um=20_000, right_um=30_000, bottom_um=20_000, left_um=20_000)
+    undermount = views(float_plan(replace(FLOAT, outer=Outwards(borders=uneven))))[2]
+    assert undermount.title == "Undermount, face up, 263 × 253 mm"
+    assert boxes(undermount, "board") == [(35_000, 35_000, size(183, 183))]
 
 
 def test_a_bare_print_shows_the_cut_within_its_bleed() -> None:

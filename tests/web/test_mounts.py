@@ -134,7 +134,7 @@ def test_a_plan_with_a_slip_in_its_shape_is_malformed(maker: TestClient, program
 def test_the_kept_plan_shows_its_card_first_and_its_papers(maker: TestClient, sqlite_engine: Engine) -> None:
     kept(sqlite_engine, cutter_id=calibrated(sqlite_engine), boards="double")
     page = maker.get("/mounts/1").text
-    assert page.index("<dd>") < page.index("Drawing at true size, A4") < page.index("view-1-title")
+    assert page.index("<dd>") < page.index("At true size on ") < page.index("view-1-title")
     # Borders 69, 59.5 and 68.5; the under-board is 5 smaller, so that its lines lie nearer.
     figures = re.findall(r"<dd>([^ ]+) <span>mm", page)
     assert figures == ["64", "236", "54.5", "186.5", "66.5", "228.5", "57", "179"]
@@ -158,19 +158,34 @@ def test_card_and_drawings_at_true_size_are_papers(maker: TestClient, sqlite_eng
     kept(sqlite_engine)
     pages, words = pdf(maker, "/mounts/1/card.pdf", tmp_path)
     assert pages == 1 and {"69", "231", "59.5", "181.5"} <= set(words.split())
-    assert pdf(maker, "/mounts/1/a3.pdf", tmp_path)[0] == 2
+    assert pdf(maker, "/mounts/1/a3.pdf", tmp_path)[0] == 1 + 2
     pages, words = pdf(maker, "/mounts/1/a4.pdf", tmp_path)
-    assert pages == 4 and "This line measures 100 mm" in words
+    assert pages == 1 + 4 and "This line measures 100 mm" in words
+    assert words.count("Adhesive: nothing that cannot be undone") == 1
+    assert pdf(maker, "/mounts/1/letter.pdf", tmp_path)[0] == 1 + 8
+    assert pdf(maker, "/mounts/1/tabloid.pdf", tmp_path)[0] == 1 + 4
     assert maker.get("/mounts/1/a2.pdf").status_code == 404
     assert maker.get("/mounts/7/card.pdf").status_code == 404
 
 
-def test_a_float_has_drawings_and_no_card(maker: TestClient, sqlite_engine: Engine, tmp_path: Path) -> None:
+def test_floats_and_bare_boards_have_their_card_first_too(
+    maker: TestClient, sqlite_engine: Engine, tmp_path: Path
+) -> None:
     kept(sqlite_engine, kind="float", sheet="")
-    page = maker.get("/mounts/1").text
-    assert "card.pdf" not in page and "Spacer" in page
-    assert maker.get("/mounts/1/card.pdf").status_code == 404
-    assert pdf(maker, "/mounts/1/a3.pdf", tmp_path)[0] == 2
+    kept(sqlite_engine, kind="board", image="203 x 254", sheet="")
+    for plan_id, figures in ((1, ["130", "80", "85", "80"]), (2, ["209", "260", "203", "254"])):
+        page = maker.get(f"/mounts/{plan_id}").text
+        assert page.index("<dd>") < page.index("The plan")
+        assert re.findall(r"<dd>([^ ]+) <span>mm", page) == figures
+        pages, words = pdf(maker, f"/mounts/{plan_id}/card.pdf", tmp_path)
+        assert pages == 1 and set(figures) <= set(words.split())
+
+
+def test_the_papers_of_a_plan_are_those_of_its_unit_first(maker: TestClient, sqlite_engine: Engine) -> None:
+    inches = {"unit": "in", "image": "8 x 10", "sheet": "", "opening": "overlap", "outer": "mount", "mount": "14 x 18"}
+    kept(sqlite_engine), kept(sqlite_engine, **inches)
+    papers = [re.findall(r'href="/mounts/\d/(\w+).pdf"', maker.get(f"/mounts/{each}").text) for each in (1, 2)]
+    assert papers == [["card", "a4", "a3", "letter", "tabloid"], ["card", "letter", "tabloid", "a4", "a3"]]
 
 
 def test_a_mount_is_planned_for_a_size_and_becomes_the_mounting_of_its_offer(
@@ -280,7 +295,7 @@ def test_a_plan_the_sums_refuse_since_is_shown_as_kept_with_the_reason(
     said = "This plan cannot be reckoned any more: No window is cut so any more."
     page = maker.get("/mounts/1")
     assert page.status_code == 200 and said in page.text and "Strike this plan" in page.text
-    assert "Drawing at true size" not in page.text and "Offer prints in it" not in page.text
+    assert "At true size on" not in page.text and "Offer prints in it" not in page.text
     assert maker.get("/mounts/1/a4.pdf").status_code == 409
     items = program.get("/api/mount-plans").json()["items"]
     assert items[0]["unreckoned"] == said and items[0]["asked"]["image"] == "127 x 127"
