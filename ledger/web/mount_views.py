@@ -8,8 +8,8 @@ from ledger.database import Session
 from ledger.mounts import Kept, Unreckoned, Worked
 from ledger.reckoning import lengths
 from ledger.reckoning.mount_cards import MountCard, cards
-from ledger.reckoning.mount_floats import FloatPlan
-from ledger.reckoning.mount_frames import Outside
+from ledger.reckoning.mount_floats import FloatPlan, FramelessPlan
+from ledger.reckoning.mount_frames import FramedPlan
 from ledger.reckoning.mount_marks import mark_out
 from ledger.reckoning.mount_parts import Edges, Size
 from ledger.reckoning.mount_plan import CutBoard, WindowPlan
@@ -29,7 +29,7 @@ def page_of(session: Session, worked: Worked) -> dict[str, Any]:
         "cards": [_shown(card) for card in cards(plan)],
         "cut": cut_list(plan),
         "warnings": plan.warnings,
-        "depth": plan.depth.said if isinstance(plan, WindowPlan | FloatPlan) else "",
+        "depth": plan.depth.said if isinstance(plan, FramedPlan) else "",
         "views": views(plan),
         "serves": _serves(mounts.serving(session, plan)),
     }
@@ -58,7 +58,7 @@ def cut_list(plan: Plan) -> list[tuple[str, str]]:
     unit = plan.unit
     if isinstance(plan, WindowPlan):
         rows = [row for board in plan.boards for row in _board_rows(board, plan)]
-        return [*rows, *_frame_rows(plan.outside, plan)]
+        return [*rows, *_made_rows(plan), *_frame_rows(plan)]
     if isinstance(plan, FloatPlan):
         rows = [
             ("Backing and undermount", plan.backing.said(unit)),
@@ -66,7 +66,7 @@ def cut_list(plan: Plan) -> list[tuple[str, str]]:
             ("Fillet", lengths.thickness_said(plan.fillet_um)),
             ("Seen inside the frame", plan.sight.said(unit)),
         ]
-        return [*rows, *_frame_rows(plan.outside, plan)]
+        return [*rows, *_frame_rows(plan)]
     return [
         ("Print file", plan.print_file.said(unit)),
         ("Board", plan.board.said(unit)),
@@ -84,8 +84,17 @@ def _board_rows(board: CutBoard, plan: WindowPlan) -> list[tuple[str, str]]:
     return rows
 
 
-def _frame_rows(outside: Outside, plan: WindowPlan | FloatPlan) -> list[tuple[str, str]]:
+def _made_rows(plan: WindowPlan) -> list[tuple[str, str]]:
     rows = []
+    if plan.ratio is not None:
+        rows.append(("Bottom border to top border", f"{float(plan.ratio):.2f} : 1"))
+    if plan.asked.board.run_um:
+        rows.append(("Bevel, along its slope", lengths.thickness_said(plan.asked.board.slope_um)))
+    return rows
+
+
+def _frame_rows(plan: FramedPlan) -> list[tuple[str, str]]:
+    rows, outside = [], plan.outside
     if outside.needed:
         rows.append(("Rebate the wanted borders need", outside.needed.said(plan.unit)))
     if outside.frame and outside.rebate:
@@ -107,15 +116,52 @@ def as_json(kept: Kept | Unreckoned) -> dict[str, Any]:
     }
     if isinstance(kept, Unreckoned):
         return {**asked, "unreckoned": kept.why}
-    plan = kept.plan
+    return {**asked, **plan_json(kept.plan)}
+
+
+def plan_json(plan: Plan) -> dict[str, Any]:
+    """What a plan comes to, as the API gives it."""
     return {
-        **asked,
         "words": mounts.words(plan),
         "cut": [{"what": what, "size": size} for what, size in cut_list(plan)],
         "boards": [_board_json(board, plan) for board in plan.boards] if isinstance(plan, WindowPlan) else [],
-        "depth": plan.depth.said if isinstance(plan, WindowPlan | FloatPlan) else None,
+        "float": _float_json(plan) if isinstance(plan, FloatPlan) else None,
+        "bare": _bare_json(plan) if isinstance(plan, FramelessPlan) else None,
+        "cards": [_card_json(card) for card in cards(plan)],
+        "depth": plan.depth.said if isinstance(plan, FramedPlan) else None,
         "warnings": list(plan.warnings),
         "left_over": [{"board": name, "size": size_json(size)} for name, size in mounts.left_over(plan)],
+    }
+
+
+def _float_json(plan: FloatPlan) -> dict[str, Any]:
+    return {
+        "spacer": size_json(plan.spacer),
+        "spacer_borders": _edges_json(plan.spacer_borders),
+        "gaps": _edges_json(plan.gaps),
+        "backing": size_json(plan.backing),
+        "sight": size_json(plan.sight),
+        "rebate": size_json(plan.rebate),
+        "fillet_mm": mm(plan.fillet_um),
+    }
+
+
+def _bare_json(plan: FramelessPlan) -> dict[str, Any]:
+    return {
+        "print_file": size_json(plan.print_file),
+        "finished": size_json(plan.asked.finished),
+        "board": size_json(plan.board),
+        "detail": size_json(plan.detail),
+    }
+
+
+def _card_json(card: MountCard) -> dict[str, Any]:
+    return {
+        "board": card.board,
+        "lies": card.lies,
+        "rows": [{"words": words, "figures": list(figures)} for words, figures in card.rows],
+        "unit": card.unit,
+        "sentences": [*card.sentences, card.aside],
     }
 
 

@@ -12,7 +12,7 @@ from ledger.mount_drafts import MountDraft
 from ledger.web import answers
 from ledger.web.channels import paged
 from ledger.web.house import Here
-from ledger.web.mount_views import as_json
+from ledger.web.mount_views import as_json, plan_json
 from ledger.web.sales_api import Limit, last_number
 from ledger.web.shapes import After, Id, Shape, WhyShape
 from ledger.web.sign_in import Bearer
@@ -46,6 +46,15 @@ def keep(request: Request, house: Here, who: Bearer, shape: MountShape) -> Respo
 
     done = house.record(who, act, answers.repeat_of(request, shape))
     return answers.made(done, one(house, who, last_number(done.path)))
+
+
+@api.post("/mount-plans/work-out")
+def work_out(house: Here, who: Bearer, shape: MountShape) -> dict[str, Any]:
+    """What a mount comes to; nothing is kept."""
+    with reading(house.engine) as session:
+        worked = mounts.work_out(session, shape)
+        serving = mounts.serving(session, worked.plan)
+    return {**plan_json(worked.plan), "serving_offcut_id": serving.id if serving else None}
 
 
 @api.get("/mount-plans")

@@ -73,6 +73,46 @@ def test_both_doors_keep_the_same_plan(maker: TestClient, program: TestClient) -
     assert [each["id"] for each in first["items"]] == [1] and first["next"] == 1
 
 
+def test_a_program_works_a_mount_out_as_the_page_does_and_nothing_is_kept(
+    maker: TestClient, program: TestClient, sqlite_engine: Engine
+) -> None:
+    program.post("/api/offcuts", json={"size": "310 x 260"})
+    found = program.post("/api/mount-plans/work-out", json=SIGNED)
+    assert found.status_code == 200 and count(sqlite_engine) == 0
+    said = found.json()
+    (board,) = said["boards"]
+    assert (board["from_left_mm"], board["from_top_mm"], said["serving_offcut_id"]) == ([69, 231], [59.5, 181.5], 1)
+    page = maker.post("/mounts/new", data=form()).text
+    for sentence in said["cards"][0]["sentences"]:
+        assert sentence in page
+    kept_then = program.post("/api/mount-plans", json=SIGNED).json()
+    assert {**said, **kept_then} == {**kept_then, "serving_offcut_id": 1}
+    no = program.post("/api/mount-plans/work-out", json={**SIGNED, "image": "8 x 8"})
+    assert no.status_code == 409 and no.json()["errors"][0]["field"] == "image"
+
+
+def test_a_program_is_told_the_numbers_of_floats_and_bare_boards(program: TestClient) -> None:
+    gaps = {f"border_{edge}": "20" for edge in ("top", "right", "bottom", "left")}
+    floated = {"title": "Float", "kind": "float", "image": "203 x 203", "outer": "borders", **gaps}
+    said = program.post("/api/mount-plans/work-out", json=floated).json()
+    assert said["bare"] is None and said["boards"] == []
+    assert said["float"]["spacer"] == {"width_mm": 183, "height_mm": 183} and said["float"]["fillet_mm"] == 11
+    assert said["float"]["spacer_borders"] == {f"{edge}_mm": 35 for edge in ("top", "right", "bottom", "left")}
+    said = program.post("/api/mount-plans/work-out", json={"title": "B", "kind": "board", "image": "203 x 203"}).json()
+    assert said["float"] is None and said["bare"]["print_file"] == {"width_mm": 209, "height_mm": 209}
+
+
+def test_the_ratio_a_construction_makes_and_the_bevels_slope_are_shown(maker: TestClient) -> None:
+    asked = {
+        "image": "194 x 244", "sheet": "", "opening": "overlap", "overlap": "0", "outer": "mount", "mount": "400 x 500",
+        "placing": "diagonal",
+    }  # fmt: skip
+    page = maker.post("/mounts/new", data=form(**asked)).text
+    assert '<th scope="row">Bottom border to top border</th><td class="money">1.69 : 1</td>' in page
+    assert '<th scope="row">Bevel, along its slope</th><td class="money">1.98 mm</td>' in page
+    assert "Bevel, along" not in maker.post("/mounts/new", data=form(**asked, cut="straight")).text
+
+
 def test_the_api_takes_figures_as_numbers_too(program: TestClient) -> None:
     asked = {**SIGNED, "reveal_top": 6, "reveal_sides": 6.0, "weight": 15, "board": 1.4}
     assert program.post("/api/mount-plans", json=asked).json()["boards"][0]["from_top_mm"] == [59.5, 181.5]
