@@ -30,7 +30,9 @@ _USUAL_MM = {"board": "1.4", "glazing": "2", "backing": "3", "spacer": "5", "pri
 
 
 class MountDraft(BaseModel):
-    """What is asked for a mount. Of the figures only those are read that the choices above them call for."""
+    """What is asked for a mount. Of the figures only those are read that the choices above them call for.
+    `keep_frame`: the frame measured here is to be had for other plans too.
+    """
 
     model_config = TYPED
     title: Words
@@ -51,6 +53,7 @@ class MountDraft(BaseModel):
     outer: Literal["frame", "mount", "borders"] = "frame"
     frame_id: int | None = None
     frame: RebateDraft = RebateDraft()
+    keep_frame: bool = False
     mount: Figure = ""
     border_top: Figure = ""
     border_right: Figure = ""
@@ -78,6 +81,11 @@ class MountDraft(BaseModel):
     undermount: Figure = ""
     bleed: Figure = ""
     undersize: Figure = ""
+
+    @property
+    def measures_frame(self) -> bool:
+        """Whether this is for one frame, measured here."""
+        return self.kind != "board" and self.outer == "frame" and not self.frame_id
 
     @property
     def frames_named(self) -> set[int]:

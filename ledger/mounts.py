@@ -16,6 +16,7 @@ from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.mount_drafts import Asked, MountDraft, asked, field_of, filled
+from ledger.mount_stock import FrameDraft, RebateDraft
 from ledger.paper import faces
 from ledger.reckoning.boards import fall_out, smallest_offcut
 from ledger.reckoning.canonical import canonical
@@ -124,9 +125,11 @@ def size_of(session: Session, size_id: int) -> SizeRow:
 
 
 def keep(book: Book, draft: MountDraft) -> MountPlan:
-    """Keep a plan as it was asked. Raises Refusal."""
+    """Keep a plan as it was asked, and its frame where that was asked too. Raises Refusal."""
     draft = work_out(book.session, draft).draft
-    record: dict[str, Any] = draft.model_dump(mode="json", exclude_none=True)
+    if draft.keep_frame and draft.measures_frame:
+        draft = draft.model_copy(update={"frame_id": _keep_frame(book, draft), "frame": RebateDraft()})
+    record: dict[str, Any] = draft.model_dump(mode="json", exclude_none=True, exclude={"keep_frame"})
     row = MountPlan(
         title=draft.title,
         kind=draft.kind,
@@ -141,6 +144,13 @@ def keep(book: Book, draft: MountDraft) -> MountPlan:
     facts = {"mount_plan": row.id, "size": row.size_id or 0, "cutter": row.cutter_id or 0}
     journal.sealed(book, "mount_planned", facts, *_touched(book, row, "mount_planned"), person={"asked": record})
     return row
+
+
+def _keep_frame(book: Book, draft: MountDraft) -> int | None:
+    try:
+        return mount_stock.add_frame(book, FrameDraft(**draft.frame.model_dump(), unit=draft.unit)).id
+    except Refusal as no:
+        raise Refusal(no.message, field=f"frame.{no.field}") from None
 
 
 def _touched(book: Book, row: MountPlan, kind: str, why: str = "") -> list[Touched]:

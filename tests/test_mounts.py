@@ -224,6 +224,32 @@ def test_borders_wanted_snap_to_the_nearest_frame_that_is_kept(engine: Engine) -
     assert "The frame is measured at one end only" in " ".join(plan.warnings)
 
 
+def test_the_frame_measured_for_a_plan_is_kept_with_it_where_that_is_asked(engine: Engine) -> None:
+    kept(engine)
+    with reading(engine) as session:
+        assert mount_stock.frames(session) == []
+    plan_id = kept(engine, keep_frame=True, unit="mm")
+    with reading(engine) as session:
+        (frame,) = mount_stock.frames(session)
+        found = mounts.kept(session, plan_id)
+    assert (frame.sold_as, frame.width_a_um, frame.width_b_um) == ("30 x 25", 302_000, 303_000)
+    assert found.draft.frame_id == frame.id and found.draft.frame.width_a == ""
+    assert isinstance(found.plan, WindowPlan) and found.plan.mount == Size(300_000, 250_000)
+    kept(engine, keep_frame=True, outer="mount", mount="300 x 250")
+    kept(engine, keep_frame=True, frame_id=frame.id)
+    kept(engine, keep_frame=True, kind="board", sheet="")
+    with reading(engine) as session:
+        assert mount_stock.frames(session) == [frame]
+
+
+def test_a_frame_that_cannot_be_kept_leaves_no_plan_behind(engine: Engine) -> None:
+    with refused("A frame is more than 0 deep") as no:
+        kept(engine, keep_frame=True, frame={**SIGNED["frame"], "depth": "0"})
+    assert no.value.field == "frame.depth"
+    with reading(engine) as session:
+        assert mounts.listing(session) == [] and mount_stock.frames(session) == []
+
+
 def test_a_frame_by_its_label_alone_is_not_kept(engine: Engine) -> None:
     for typed, field in (({"width_a": "", "height_a": ""}, "width_a"), ({"height_a": "", "height_b": ""}, "height_a")):
         with refused("Measure the rebate") as no:

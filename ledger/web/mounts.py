@@ -174,8 +174,9 @@ def plan(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
         shape = sent.read(MountShape)
         with reading(house.engine) as session:
             worked = mounts.work_out(session, shape)
-            digest = as_shown.digest(worked.draft.model_dump_json())
-            result = {**page_of(session, worked), "digest": digest}
+            # Whether the frame is kept beside it changes nothing that was shown.
+            digest = as_shown.digest(worked.draft.model_dump_json(exclude={"keep_frame"}))
+            result = {**page_of(session, worked), "digest": digest, "measures_frame": worked.draft.measures_frame}
         if sent.step == "keep" and on_show in ("", digest):
             return _keep(house, who, shape, sent)
     except (Refusal, Slips) as no:

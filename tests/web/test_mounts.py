@@ -59,6 +59,21 @@ def test_only_the_plan_that_was_shown_is_kept(maker: TestClient, sqlite_engine: 
     assert count(sqlite_engine) == 1
 
 
+def test_a_frame_measured_on_the_form_is_kept_by_one_tick(
+    maker: TestClient, program: TestClient, sqlite_engine: Engine
+) -> None:
+    page = maker.post("/mounts/new", data=form()).text
+    shown = dict(re.findall(r'name="(shown)" value="([^"]+)"', page))
+    assert 'name="keep_frame" value="yes">' in page
+    assert 'name="keep_frame"' not in maker.post("/mounts/new", data=form(outer="mount", mount="300 x 250")).text
+    done = maker.post("/mounts/new", data=form(step="keep", keep_frame="yes") | shown)
+    assert done.status_code == 303 and count(sqlite_engine) == 1
+    assert "30 x 25" in maker.get("/mounts/frames").text
+    page = maker.get("/mounts/new?like=1").text
+    assert '<option value="1" selected>30 x 25, rebate 302 × 252 mm' in page
+    assert program.post("/api/mount-plans", json={**SIGNED, "keep_frame": True}).json()["asked"]["frame_id"] == 2
+
+
 def test_both_doors_keep_the_same_plan(maker: TestClient, program: TestClient) -> None:
     maker.post("/mounts/new", data=form(step="keep"))
     answer = program.post("/api/mount-plans", json=SIGNED)
