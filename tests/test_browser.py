@@ -323,6 +323,8 @@ def plan_a_mount(hand: Hand, served: Served) -> None:
     hand.press("Plan a mount")
     hand.fill("title", "The road, signed")
     hand.fill("image", "8 x 8")
+    shown = [hand.page.locator(f"#f-{name}").is_visible() for name in ("overlap", "reveal_top", "mount", "ratio")]
+    assert shown == [True, False, False, False]  # only what the choices call for
     hand.choose("opening", "reveal")
     for name, typed in (("top", "6"), ("sides", "6"), ("bottom", "16")):
         hand.fill(f"reveal_{name}", typed)

@@ -7,7 +7,7 @@ from ledger import mounts
 from ledger.database import Session
 from ledger.mounts import Kept, Unreckoned, Worked
 from ledger.reckoning import lengths
-from ledger.reckoning.mount_cards import MountCard, cards
+from ledger.reckoning.mount_cards import CAUTIONS, MountCard, cards
 from ledger.reckoning.mount_floats import FloatPlan, FramelessPlan
 from ledger.reckoning.mount_frames import FramedPlan
 from ledger.reckoning.mount_marks import mark_out
@@ -31,6 +31,7 @@ def page_of(session: Session, worked: Worked) -> dict[str, Any]:
         "warnings": plan.warnings,
         "depth": plan.depth.said if isinstance(plan, FramedPlan) else "",
         "views": views(plan),
+        "cautions": CAUTIONS,
         "serves": _serves(mounts.serving(session, plan)),
     }
 

@@ -17,7 +17,7 @@ from ledger.paper.mount_drawing import PAPERS_MM, Paper, render_cards, render_tr
 from ledger.reckoning import dates
 from ledger.reckoning.lengths import Unit
 from ledger.reckoning.measures import millimetres
-from ledger.reckoning.mount_cards import CAUTIONS, cards
+from ledger.reckoning.mount_cards import cards
 from ledger.reckoning.mount_shapes import views
 from ledger.tables import MountPlan
 from ledger.web import answers, as_shown
@@ -205,7 +205,7 @@ def _one_page(request: Request, house: House, plan_id: int, form: Form, status: 
         newer = mount_stock.calibrated_since(session, kept.row.cutter_id) if kept.row.cutter_id else None
     here = f"/mounts/{plan_id}"
     return render(
-        request, "mounts/one.html", status, form=form, result=result, here=here, cautions=CAUTIONS,
+        request, "mounts/one.html", status, form=form, result=result, here=here,
         calibrated=dates.said(newer.calibrated_on) if newer else "",
         title=kept.draft.title, note=kept.draft.note, made=dates.said(kept.row.made_on),
         unreckoned=kept.why if isinstance(kept, Unreckoned) else "",

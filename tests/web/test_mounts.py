@@ -46,6 +46,16 @@ def test_a_plan_is_worked_out_as_often_as_wished_and_kept_once(maker: TestClient
     assert 'href="/mounts/1">The road, signed</a>' in maker.get("/mounts").text
 
 
+def test_worked_out_the_card_comes_first_then_the_act_and_the_form_last(maker: TestClient) -> None:
+    for kind in ("window", "float", "board"):
+        page = maker.post("/mounts/new", data=form(kind=kind, sheet="")).text
+        places = [
+            page.index(words) for words in ("<dd>", "Keep this plan", "view-1-title", "Adhesive:", "Work it out again")
+        ]
+        assert places == sorted(places)
+        assert page.count("Adhesive: nothing that cannot be undone") == 1
+
+
 def test_only_the_plan_that_was_shown_is_kept(maker: TestClient, sqlite_engine: Engine) -> None:
     def shown(page: str) -> dict[str, str]:
         return dict(re.findall(r'name="(shown)" value="([^"]+)"', page))
@@ -311,7 +321,7 @@ def test_another_like_it_is_asked_as_the_first_was(maker: TestClient, sqlite_eng
     assert 'value="150 x 100"' in page and 'value="30 x 25"' in page
     assert re.search(r'name="frame_ids" value="1" checked', page) and 'name="boards" value="double" checked' in page
     # Filled in when it was kept, so the part it stands in is not folded away.
-    assert re.search(r"<details open><summary><b>Board and cutter", page)
+    assert re.search(r"<details[^>]* open><summary><b>Board and cutter", page)
     assert maker.get("/mounts/new?like=9").status_code == 404
 
 
