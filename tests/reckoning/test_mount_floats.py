@@ -8,6 +8,8 @@ from ledger.errors import Refusal
 from ledger.reckoning.mount_floats import FloatMount, Frameless, float_plan, frameless_plan
 from ledger.reckoning.mount_frames import Build, Frame, Outwards
 from ledger.reckoning.mount_parts import Edges, Size, Weighted
+from ledger.reckoning.sheet_layout import Job, Sheet, Wanted
+from ledger.reckoning.sheet_one import one_size
 
 
 def square(side: int) -> Size:
@@ -97,6 +99,14 @@ def test_9_a_bare_print_bleeds_past_the_cut() -> None:
     assert plan.print_file == square(209)
     assert plan.board == square(203)
     assert plan.detail == square(193)
+
+
+@pytest.mark.parametrize(("margin", "gutter", "fit"), [(5_000, 4_000, 1), (1_000, 0, 2)])
+def test_9_how_many_of_its_print_files_a_sheet_of_a3_takes(margin: int, gutter: int, fit: int) -> None:
+    file = frameless_plan(BARE).print_file
+    a3 = Sheet(297_000, 420_000, margin, margin, margin, margin)  # ISO 216
+    found = one_size(Job(a3, (Wanted(file.width_um, file.height_um),), gutter))
+    assert len(found.layout.placed) == fit
 
 
 def test_a_bare_board_may_be_smaller_so_that_no_adhesive_shows() -> None:
