@@ -254,11 +254,16 @@ def boards_of(plan: Plan) -> list[tuple[str, Size]]:
     return [("undermount", plan.backing)] if isinstance(plan, FloatPlan) else [("board", plan.board)]
 
 
-def serving(session: Session, plan: Plan) -> Offcut | None:
-    """The smallest piece of board at hand that the largest board of a plan can be cut from."""
-    at_hand = mount_stock.offcuts(session)
-    found = smallest_offcut([Size(each.width_um, each.height_um) for each in at_hand], boards_of(plan)[0][1])
-    return None if found is None else at_hand[found]
+def serving(session: Session, plan: Plan) -> list[tuple[str, Offcut]]:
+    """For each board of a plan the smallest piece at hand that it can be cut from, no piece twice; by the board’s
+    name, the largest first.
+    """
+    at_hand, found = mount_stock.offcuts(session), []
+    for name, size in boards_of(plan):
+        at = smallest_offcut([Size(each.width_um, each.height_um) for each in at_hand], size)
+        if at is not None:
+            found.append((name, at_hand.pop(at)))
+    return found
 
 
 def left_over(plan: Plan) -> list[tuple[str, Size]]:

@@ -307,8 +307,7 @@ def test_the_smallest_offcut_serves_and_the_window_gives_one_back(engine: Engine
     keep("299 x 249")
     with reading(engine) as session:
         plan = mounts.kept(session, plan_id).plan
-        found = mounts.serving(session, plan)
-        assert found is not None and found.id == fits  # turned
+        assert [(name, row.id) for name, row in mounts.serving(session, plan)] == [("mount", fits)]  # turned
         assert mounts.left_over(plan) == [("mount", Size(160_000, 120_000))]
     keep("160 x 120", mount_plan_id=plan_id)
     with acting(engine) as book:
@@ -317,12 +316,23 @@ def test_the_smallest_offcut_serves_and_the_window_gives_one_back(engine: Engine
         mount_stock.use_offcut(book, fits)
     with reading(engine) as session:
         assert [each.width_um for each in mount_stock.offcuts(session)] == [600_000, 299_000, 160_000]
-        found = mounts.serving(session, plan)
-        assert found is not None and found.width_um == 600_000
+        assert [row.width_um for _, row in mounts.serving(session, plan)] == [600_000]
     with refused("No mount plan has the number 9."):
         keep("160 x 120", mount_plan_id=9)
     with refused("more than one way"):
         keep("8 x 8")
+
+
+def test_each_board_of_a_double_mount_is_served_by_a_piece_of_its_own(sqlite_engine: Engine) -> None:
+    def served() -> list[tuple[str, int]]:
+        with reading(sqlite_engine) as session:
+            double = mounts.work_out(session, draft(boards="double")).plan  # 300 x 250 over 295 x 245
+            return [(name, row.width_um // 1000) for name, row in mounts.serving(session, double)]
+
+    for size, then in (("400 x 310", [("top board", 400)]), ("245 x 296", [("top board", 400), ("under-board", 245)])):
+        with acting(sqlite_engine) as book:
+            mount_stock.keep_offcut(book, OffcutDraft(size=size))
+        assert served() == then
 
 
 def test_floats_and_bare_boards_are_kept_and_said(engine: Engine) -> None:

@@ -32,7 +32,7 @@ def page_of(session: Session, worked: Worked) -> dict[str, Any]:
         "depth": plan.depth.said if isinstance(plan, FramedPlan) else "",
         "views": views(plan),
         "cautions": CAUTIONS,
-        "serves": _serves(mounts.serving(session, plan)),
+        "serves": _serves(mounts.serving(session, plan), len(mounts.boards_of(plan)) > 1),
     }
 
 
@@ -50,8 +50,11 @@ def offcut_said(row: Offcut) -> str:
     return f"{size}, {row.board}" if row.board else size
 
 
-def _serves(row: Offcut | None) -> str:
-    return f"Of the board left over, the smallest that serves: {offcut_said(row)}." if row else ""
+def _serves(found: list[tuple[str, Offcut]], of_several: bool) -> str:
+    if not found:
+        return ""
+    said = [f"for the {board} {offcut_said(row)}" if of_several else offcut_said(row) for board, row in found]
+    return f"Of the board left over, the smallest that serves: {'; '.join(said)}."
 
 
 def cut_list(plan: Plan) -> list[tuple[str, str]]:

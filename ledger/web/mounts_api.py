@@ -53,8 +53,8 @@ def work_out(house: Here, who: Bearer, shape: MountShape) -> dict[str, Any]:
     """What a mount comes to; nothing is kept."""
     with reading(house.engine) as session:
         worked = mounts.work_out(session, shape)
-        serving = mounts.serving(session, worked.plan)
-    return {**plan_json(worked.plan), "serving_offcut_id": serving.id if serving else None}
+        serving = [{"board": board, "offcut_id": row.id} for board, row in mounts.serving(session, worked.plan)]
+    return {**plan_json(worked.plan), "offcuts": serving}
 
 
 @api.get("/mount-plans")

@@ -105,13 +105,13 @@ def test_a_program_works_a_mount_out_as_the_page_does_and_nothing_is_kept(
     found = program.post("/api/mount-plans/work-out", json=SIGNED)
     assert found.status_code == 200 and count(sqlite_engine) == 0
     said = found.json()
-    (board,) = said["boards"]
-    assert (board["from_left_mm"], board["from_top_mm"], said["serving_offcut_id"]) == ([69, 231], [59.5, 181.5], 1)
+    (board,), offcuts = said["boards"], [{"board": "mount", "offcut_id": 1}]
+    assert (board["from_left_mm"], board["from_top_mm"], said["offcuts"]) == ([69, 231], [59.5, 181.5], offcuts)
     page = maker.post("/mounts/new", data=form()).text
     for sentence in said["cards"][0]["sentences"]:
         assert sentence in page
     kept_then = program.post("/api/mount-plans", json=SIGNED).json()
-    assert {**said, **kept_then} == {**kept_then, "serving_offcut_id": 1}
+    assert {**said, **kept_then} == {**kept_then, "offcuts": offcuts}
     no = program.post("/api/mount-plans/work-out", json={**SIGNED, "image": "8 x 8"})
     assert no.status_code == 409 and no.json()["errors"][0]["field"] == "image"
 
@@ -421,6 +421,8 @@ def test_what_is_gone_from_the_bench_is_offered_no_more(
         program.post("/api/offcuts", json={"size": "310 x 260"})
     page = maker.post("/mounts/new", data=form()).text
     assert "Of the board left over, the smallest that serves: 310 × 260 mm." in page and "10 x 10 in, rebate" in page
+    double = maker.post("/mounts/new", data=form(boards="double")).text
+    assert "serves: for the top board 310 × 260 mm; for the under-board 310 × 260 mm." in double
     for page_act, api_act in (("frames/1/strike", "frames/2/strike"), ("offcuts/1/use", "offcuts/2/use")):
         assert maker.post(f"/mounts/{page_act}", data={}).status_code == 303
         assert program.post(f"/api/{api_act}", json={}).status_code == 201
