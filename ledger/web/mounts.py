@@ -1,7 +1,6 @@
 """Mount plans: the list, the form with what it comes to, the kept plan, and its papers."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any
 
 from fastapi import APIRouter, Request
