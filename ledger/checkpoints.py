@@ -4,6 +4,7 @@ A head is signed in the act that issues a certificate, as its last step. Whoever
 else, can tell later whether the record still continues it.
 """
 
+import logging
 from pathlib import Path
 
 from sqlmodel import Session, col, select
@@ -16,6 +17,7 @@ from ledger.reckoning.notes import Checkpoint, NoteKey, Proof
 from ledger.signing import Keys
 from ledger.tables import SignedHead
 
+log = logging.getLogger(__name__)
 _PLACE = "newest_head"  # the engine's option that says where it is kept
 
 
@@ -39,8 +41,16 @@ def sign(book: Book, keys: Keys) -> SignedHead:
     book.session.add(head)
     book.session.flush()
     if place := book.session.get_bind().get_execution_options().get(_PLACE):
-        book.afterwards.append(lambda: home.keep_private(place, head.note.encode()))
+        book.afterwards.append(lambda: _keep_beside(place, head.note))
     return head
+
+
+def _keep_beside(place: Path, note: str) -> None:
+    # The act is durable by now, and must not be answered with a no. The head before this one stays good.
+    try:
+        home.keep_private(place, note.encode())
+    except (Refusal, OSError) as cause:
+        log.warning("the newest head was not kept in %s: %s", place, cause)
 
 
 def keep_newest_in(engine: Engine, folder: Path) -> None:

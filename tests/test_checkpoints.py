@@ -3,14 +3,17 @@
 The cast: Ottoline issues. Silas Grimble, who must not get in, has a database prompt, and later her keys as well.
 """
 
+from pathlib import Path
+
 import pytest
 from sqlalchemy import Engine, text
 from sqlmodel import col, select
 
-from ledger import certificates, checkpoints, journal, keys
+from ledger import certificates, checkpoints, home, journal, keys
 from ledger.audit import audit
-from ledger.database import reading
+from ledger.database import make_engine, reading
 from ledger.errors import Refusal
+from ledger.keys import hold
 from ledger.reckoning import merkle
 from ledger.reckoning.notes import Checkpoint, read_checkpoint, read_proof
 from ledger.signing import open_note, sign_note
@@ -55,6 +58,25 @@ def test_a_head_that_was_signed_is_not_signed_again(engine: Engine) -> None:
         once = checkpoints.sign(book, KEYS)
         assert checkpoints.sign(book, KEYS) is once
     assert len(heads(engine)) == 1
+
+
+def test_where_no_head_can_be_kept_beside_the_ledger_the_certificate_stands(
+    sqlite_engine: Engine, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    """The act is durable before the head is laid beside it: a no would be untrue, and the next act keeps a newer."""
+    engine = make_engine(str(sqlite_engine.url))
+    hold(engine, KEYS)
+    road(engine)
+    seventh, eighth = made(engine, 7, 8)
+    checkpoints.keep_newest_in(engine, tmp_path)
+    (tmp_path / home.NEWEST_HEAD).mkdir()
+    assert certified(engine, seventh).state == "valid"
+    assert "the newest head was not kept" in caplog.text
+    (tmp_path / home.NEWEST_HEAD).rmdir()
+    certified(engine, eighth)
+    kept = checkpoints.newest_beside(tmp_path, KEYS.note_key)
+    assert kept is not None and kept.size == heads(engine)[-1].size
+    engine.dispose()
 
 
 def test_an_entry_is_proved_under_the_first_head_after_it_with_nothing_else_at_hand(engine: Engine) -> None:
