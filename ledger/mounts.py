@@ -73,10 +73,7 @@ def _reckoned(session: Session, draft: MountDraft) -> Worked:
         "frame": draft.frame.model_copy(update={"sold_as": sold_as}),
     }
     draft = filled(draft.model_copy(update=tidied))
-    try:
-        faces.check_text(draft.title, "The title", italic=True)
-    except Refusal as no:
-        raise Refusal(no.message, field="title") from None
+    faces.check_text(draft.title, "The title", italic=True, field="title")
     named = "frame_ids" if draft.outer == "borders" else "frame_id"
     frames = {each: mount_stock.as_measured(mount_stock.frame_row(session, each, named)) for each in draft.frames_named}
     cutter = Cutter()

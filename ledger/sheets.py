@@ -10,6 +10,7 @@ from ledger import editions, journal
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
+from ledger.paper import faces
 from ledger.reckoning import sheet_plan
 from ledger.reckoning.measures import by_measure
 from ledger.reckoning.sheet_layout import Job
@@ -78,6 +79,7 @@ class PlanView:
 def keep(book: Book, draft: PlanDraft) -> SheetPlan:
     """Keep a plan as it was worked out; for another layout another plan is kept. Raises Refusal."""
     name = tidy(draft.name, "The name", limit=80, field="name")
+    faces.check_text(name, "The name", italic=True, field="name")  # it heads the cut list
     check_sizes(book.session, draft.planned.job, draft.size_ids)
     if draft.sheet_minor is not None:
         check_money(draft.sheet_minor, "sheet_minor")

@@ -41,7 +41,7 @@ def folded(text: str) -> str:
     return re.sub(r"[ \t\r\n]+", " ", text).strip().replace("\u202f", "\u00a0")
 
 
-def check_text(text: str, where: str, *, italic: bool = False) -> None:
+def check_text(text: str, where: str, *, italic: bool = False, field: str | None = None) -> None:
     """Raises Refusal naming the first character the face cannot print; `where` as in 'The title'."""
     glyphs = face(name_of(italic)).face.charToGlyph
     for character in folded(text):
@@ -54,7 +54,8 @@ def check_text(text: str, where: str, *, italic: bool = False) -> None:
             slope = " in italic" if italic else ""
             raise Refusal(
                 f"{where} has {sign}, which the typeface of the printed papers does not have{slope}. "
-                "Write it in Latin, Greek or Cyrillic letters."
+                "Write it in Latin, Greek or Cyrillic letters.",
+                field=field,
             )
 
 

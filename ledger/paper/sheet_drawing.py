@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from ledger.paper import faces
 from ledger.paper.sheet import GRAPHITE, HAIRLINE, INK, WHITE, Sheet, press
-from ledger.reckoning.measures import millimetres as mm
+from ledger.reckoning.lengths import Unit, said, shown
 from ledger.reckoning.sheet_cuts import WASTE, Cut
 from ledger.reckoning.sheet_layout import Sheet as LabSheet
 from ledger.reckoning.sheet_replay import CutLine, Shapes, shapes
@@ -21,18 +21,23 @@ SCALES = ((1, 1), (1, 2), (2, 5), (1, 4), (1, 5), (1, 10), (1, 20), (1, 50))
 RULE_Y = FOOT - 6
 ROW = 5.4
 COLUMNS = {"number": 1, "part": 12, "stop": 34, "set": 74, "stays": 104, "falls": 130}
-HEADS = ("Cut", "Part in hand", "Against the stop", "Set, mm", "Stays", "Falls off")
+HEADS = ("Cut", "Part in hand", "Against the stop", "Set, {}", "Stays", "Falls off")
+RULE_SAID: dict[Unit, str] = {"mm": "100 mm.", "in": "100 mm, a hair under 3 15/16 in."}
 PAPER_WASTE = "#E6E9EB"
 
 
 @dataclass(frozen=True)
 class SheetPlan:
-    """What is drawn; `facts` are sentences on the sheet, its gutter and margins, and `cuts` those of one layout."""
+    """What is drawn; `facts` are sentences on the sheet, its gutter and margins, and `cuts` those of one layout.
+
+    `unit` is what every length on it is written in.
+    """
 
     title: str
     facts: str
     sheet: LabSheet
     cuts: tuple[Cut, ...]
+    unit: Unit = "mm"
 
 
 def render_plan(plan: SheetPlan) -> bytes:
@@ -47,7 +52,7 @@ def render_plan(plan: SheetPlan) -> bytes:
         with sheet.page(WIDTH, HEIGHT):
             _head(sheet, plan)
             _draw(sheet, plan)
-            _rule_of_100(sheet)
+            _rule_of_100(sheet, plan.unit)
         rest = plan.cuts
         while rest:
             with sheet.page(WIDTH, HEIGHT):
@@ -94,11 +99,11 @@ def _draw(sheet: Sheet, plan: SheetPlan) -> None:
             x, y, x2, y2 = (um * per_um for um in (left, top, right, bottom))
             _box(sheet, x, y, x2, y2, fill=WHITE)
             sheet.text((x + x2) / 2, (y + y2) / 2, name, 12, align="centre")
-            size = f"{mm(right - left)} × {mm(bottom - top)}"
+            size = f"{shown(right - left, plan.unit)} × {shown(bottom - top, plan.unit)}"
             points = faces.fit(size, x2 - x - 2, (8, 7, 6, 5))
             if points:
                 sheet.text((x + x2) / 2, (y + y2) / 2 + 4, size, points, colour=GRAPHITE, align="centre")
-        _dimensions(sheet, plan.sheet, wide, high)
+        _dimensions(sheet, plan, wide, high)
         _cut_lines(sheet, drawn, per_um)
 
 
@@ -106,16 +111,16 @@ def _box(sheet: Sheet, x: float, y: float, x2: float, y2: float, *, fill: str) -
     sheet.shape(((x, y), (x2, y), (x2, y2), (x, y2)), width=0.5, closed=True, fill=fill)
 
 
-def _dimensions(sheet: Sheet, lab: LabSheet, wide: float, high: float) -> None:
+def _dimensions(sheet: Sheet, plan: SheetPlan, wide: float, high: float) -> None:
     """The sheet's width above it and its height at its left, between ticks."""
     sheet.rule(0, wide, -4, 0.4, GRAPHITE)
     for x in (0.0, wide):
         sheet.shape(((x, -5.2), (x, -2.8)), width=0.4, stroke=GRAPHITE)
-    sheet.text(wide / 2, -5, mm(lab.width_um), 8, colour=GRAPHITE, align="centre")
+    sheet.text(wide / 2, -5, shown(plan.sheet.width_um, plan.unit), 8, colour=GRAPHITE, align="centre")
     sheet.shape(((-4, 0), (-4, high)), width=0.4, stroke=GRAPHITE)
     for y in (0.0, high):
         sheet.rule(-5.2, -2.8, y, 0.4, GRAPHITE)
-    sheet.text(-5, high / 2, mm(lab.height_um), 8, colour=GRAPHITE, align="right")
+    sheet.text(-5, high / 2, shown(plan.sheet.height_um, plan.unit), 8, colour=GRAPHITE, align="right")
 
 
 def _cut_lines(sheet: Sheet, drawn: Shapes, per_um: float) -> None:
@@ -140,14 +145,13 @@ def _free_place(line: CutLine, per_um: float, taken: Sequence[tuple[float, float
     return places[0]
 
 
-def _rule_of_100(sheet: Sheet) -> None:
+def _rule_of_100(sheet: Sheet, unit: Unit) -> None:
     sheet.rule(LEFT, LEFT + 100, RULE_Y, 0.6)
     for tick in range(11):
         length = 2.4 if tick % 5 == 0 else 1.4
         sheet.shape(((LEFT + tick * 10, RULE_Y), (LEFT + tick * 10, RULE_Y - length)), width=0.6)
-    sheet.text(
-        LEFT, RULE_Y + 4, "100 mm. If it measures otherwise, the printer has changed the size.", 8, colour=GRAPHITE
-    )
+    words = f"{RULE_SAID[unit]} If it measures otherwise, the printer has changed the size."
+    sheet.text(LEFT, RULE_Y + 4, words, 8, colour=GRAPHITE)
 
 
 def _list(sheet: Sheet, plan: SheetPlan, cuts: tuple[Cut, ...]) -> tuple[Cut, ...]:
@@ -163,25 +167,25 @@ def _list(sheet: Sheet, plan: SheetPlan, cuts: tuple[Cut, ...]) -> tuple[Cut, ..
         y += 4.2
     y += 1.5
     for x, text in zip(COLUMNS.values(), HEADS, strict=True):
-        sheet.text(LEFT + x, y, text, 8.8, italic=True, colour=GRAPHITE)
+        sheet.text(LEFT + x, y, text.format(plan.unit), 8.8, italic=True, colour=GRAPHITE)
     y += 2
     sheet.rule(LEFT, RIGHT, y, 0.6)
     fitting = int((FOOT - y) / ROW)
     for cut in cuts[:fitting]:
-        for x, text in zip(COLUMNS.values(), _row(cut), strict=True):
+        for x, text in zip(COLUMNS.values(), _row(cut, plan.unit), strict=True):
             sheet.text(LEFT + x, y + 3.8, text, 9.2)
         y += ROW
         sheet.rule(LEFT, RIGHT, y, 0.4, HAIRLINE)
     return cuts[fitting:]
 
 
-def _row(cut: Cut) -> tuple[str, ...]:
+def _row(cut: Cut, unit: Unit) -> tuple[str, ...]:
     stop = f"{cut.stop} edge" if cut.stop else "on the printed marks"
-    setting = mm(cut.set_um) if cut.stop else f"{cut.edge} margin"
-    falls = f"{cut.falls}, {mm(cut.falls_um)} mm" if cut.falls == WASTE else cut.falls
+    setting = shown(cut.set_um, unit) if cut.stop else f"{cut.edge} margin"
+    falls = f"{cut.falls}, {said(cut.falls_um, unit)}" if cut.falls == WASTE else cut.falls
     stays = cut.stays
     if cut.runs_um:
-        falls = f"knife: from {mm(cut.runs_um[0])} to {mm(cut.runs_um[1])}"
+        falls = "knife: from {} to {}".format(*(shown(um, unit) for um in cut.runs_um))
     if cut.frees:
         stays = ", ".join(name for name in cut.frees if name != WASTE)
     return str(cut.number), cut.part, stop, setting, stays, falls

@@ -174,7 +174,7 @@ def cuts_pdf(house: Here, who: Signed, plan_id: Id, place: int) -> Response:
         raise Refusal("This plan has no such sheet.", missing=True)
     layout = planned.sheets[place - 1][0]
     words = f"{sizes_said(planned.job, layout.counts, planned.unit)}. {facts(planned)}"
-    paper = SheetPlan(seen.name, words, planned.job.sheet, planned.cuts(place - 1))
+    paper = SheetPlan(seen.name, words, planned.job.sheet, planned.cuts(place - 1), planned.unit)
     return Response(
         render_plan(paper), media_type="application/pdf",
         headers={"Content-Disposition": f'inline; filename="cuts-{plan_id}-{place}.pdf"'},

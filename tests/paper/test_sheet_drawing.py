@@ -6,9 +6,13 @@ import pytest
 
 from ledger.errors import Refusal
 from ledger.paper.sheet_drawing import BOX_X, BOX_Y, LEFT, RULE_Y, SheetPlan, render_plan, scale_of
+from ledger.reckoning.lengths import shown
 from ledger.reckoning.sheet_cuts import cut_list
 from ledger.reckoning.sheet_knife import with_knife
+from ledger.reckoning.sheet_layout import Job, Wanted
+from ledger.reckoning.sheet_layout import Sheet as LabSheet
 from ledger.reckoning.sheet_one import one_size
+from ledger.reckoning.sheet_words import steps
 from tests.paper.cast import assert_fonts_embedded, assert_no_metadata, rendered, sizes_mm, words
 from tests.reckoning.sheet_jobs import A1, A3, mm_job
 
@@ -77,6 +81,19 @@ def test_cuts_of_a_knife_say_where_they_stop() -> None:
     job = mm_job((264, 264), (100, 150))
     cuts = cut_list(job, with_knife(job).layout.plan, knife=True)
     assert "1, 2, 3, 4 knife: from 0 to 154" in words(render_plan(replace(PLAN, sheet=job.sheet, cuts=cuts)), 1)
+
+
+def test_a_plan_in_inches_is_drawn_and_cut_in_inches() -> None:
+    inch = 25_400
+    job = Job(LabSheet(16 * inch, 20 * inch, *[inch // 4] * 4), (Wanted(5 * inch, 15 * inch // 2),), inch // 8)
+    plan = SheetPlan("Contact", "", job.sheet, cut_list(job, one_size(job).layout.plan), unit="in")
+    drawing, listing = (words(render_plan(plan), page) for page in (0, 1))
+    assert "5 × 7 1/2" in drawing and "100 mm, a hair under 3 15/16 in." in drawing
+    assert {"16", "20"} <= set(drawing.split())
+    assert "Set, in" in listing and "waste, 1/4 in" in listing and " mm" not in listing
+    for step, cut in zip(steps(plan.cuts, "in"), plan.cuts, strict=True):
+        figure = shown(cut.set_um, "in")
+        assert figure in step.do and (figure in listing or not cut.stop)
 
 
 def test_the_same_plan_is_the_same_paper_and_a_foreign_sign_is_refused() -> None:

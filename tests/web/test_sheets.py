@@ -12,6 +12,7 @@ from starlette.testclient import TestClient
 from ledger import costs, runs, sheets
 from ledger.database import reading
 from tests import cast
+from tests.paper.cast import words
 from tests.test_sheets import two_editions
 from tests.web.test_works import a_picture
 
@@ -380,6 +381,27 @@ def test_a_plan_without_a_name_is_not_kept_and_its_result_stays_in_sight(maker: 
     page = maker.post("/sheets/plan", data=of_two("keep", name=""))
     assert page.status_code == 409 and "The name is empty. Write it." in page.text
     assert 'id="f-name"' in page.text and 'role="status"' in page.text
+
+
+@pytest.mark.parametrize("name", ["道", "Road \U0001f304"])
+def test_a_name_the_papers_cannot_print_is_refused_when_the_plan_is_kept(
+    maker: TestClient, program: TestClient, two: Engine, name: str
+) -> None:
+    page = maker.post("/sheets/plan", data=of_two("keep", name=name))
+    assert page.status_code == 409 and f'value="{name}"' in page.text
+    assert 'id="f-name-message"' in page.text and "which the typeface of the printed papers does not have" in page.text
+    answer = program.post("/api/sheet-plans", json=ELEVEN | {"name": name})
+    assert answer.status_code == 409 and answer.json()["errors"][0]["field"] == "name"
+
+
+def test_a_plan_in_inches_has_its_cut_list_in_inches(maker: TestClient, two: Engine) -> None:
+    inches = dict.fromkeys(("left", "top", "right", "bottom", "gutter"), "0.25")
+    asked = form("keep", unit="in", sheet="16 × 20 in", name="Inches", **inches) | {
+        "wanted.0.width": "8", "wanted.0.height": "9 1/2"
+    }  # fmt: skip
+    assert maker.post("/sheets/plan", data=asked).status_code == 303
+    pdf = maker.get("/sheets/1/cuts-1.pdf").content
+    assert "8 × 9 1/2" in words(pdf, 0) and "Set, in" in words(pdf, 1)
 
 
 def test_a_print_too_small_for_its_image_is_said_as_soon_as_it_is_worked_out(maker: TestClient, two: Engine) -> None:
