@@ -1,6 +1,8 @@
 """A mount plan as a page shows it and as the API says it."""
 
+import re
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from ledger import mounts
@@ -41,7 +43,15 @@ def _capital(words: str) -> str:
 
 
 def _shown(card: MountCard) -> dict[str, Any]:
-    return {"card": card, "small": max(map(len, card.figures)) > LONGEST_GREAT}
+    return {
+        "card": replace(card, sentences=tuple(map(_unbroken, card.sentences)), aside=_unbroken(card.aside)),
+        "small": max(map(len, card.figures)) > LONGEST_GREAT,
+    }
+
+
+def _unbroken(words: str) -> str:
+    """With no line ending between 4 and 1/8, or between a figure and its unit: at the bench 4 would be read."""
+    return re.sub(r"(?<=\d) (?=\d+/|mm\b|in\b)", "\u00a0", words)
 
 
 def offcut_said(row: Offcut) -> str:
@@ -90,7 +100,7 @@ def _board_rows(board: CutBoard, plan: WindowPlan) -> list[tuple[str, str]]:
 
 def _made_rows(plan: WindowPlan) -> list[tuple[str, str]]:
     rows = []
-    if plan.ratio is not None:
+    if plan.ratio not in (None, 1):
         rows.append(("Bottom border to top border", f"{float(plan.ratio):.2f} : 1"))
     if plan.asked.board.run_um:
         rows.append(("Bevel, along its slope", lengths.thickness_said(plan.asked.board.slope_um)))

@@ -109,7 +109,7 @@ def test_a_program_works_a_mount_out_as_the_page_does_and_nothing_is_kept(
     assert (board["from_left_mm"], board["from_top_mm"], said["offcuts"]) == ([69, 231], [59.5, 181.5], offcuts)
     page = maker.post("/mounts/new", data=form()).text
     for sentence in said["cards"][0]["sentences"]:
-        assert sentence in page
+        assert sentence in page.replace("\u00a0", " ")
     kept_then = program.post("/api/mount-plans", json=SIGNED).json()
     assert {**said, **kept_then} == {**kept_then, "offcuts": offcuts}
     no = program.post("/api/mount-plans/work-out", json={**SIGNED, "image": "8 x 8"})
@@ -135,6 +135,7 @@ def test_the_ratio_a_construction_makes_and_the_bevels_slope_are_shown(maker: Te
     page = maker.post("/mounts/new", data=form(**asked)).text
     assert '<th scope="row">Bottom border to top border</th><td class="money">1.69 : 1</td>' in page
     assert '<th scope="row">Bevel, along its slope</th><td class="money">1.98 mm</td>' in page
+    assert "Bottom border to top" not in maker.post("/mounts/new", data=form(**asked | {"placing": "equal"})).text
     assert "Bevel, along" not in maker.post("/mounts/new", data=form(**asked, cut="straight")).text
 
 
@@ -203,7 +204,7 @@ def test_the_kept_plan_shows_its_card_first_and_its_papers(maker: TestClient, sq
     # Borders 69, 59.5 and 68.5; the under-board is 5 smaller, so that its lines lie nearer.
     figures = re.findall(r"<dd>([^ ]+) <span>mm", page)
     assert figures == ["64", "236", "54.5", "186.5", "66.5", "228.5", "57", "179"]
-    assert "Start and stop 1.9 mm past each corner." in page
+    assert "Start and stop 1.9\u00a0mm past each corner." in page
     assert page.count("Adhesive: nothing that cannot be undone") == 1
     assert page.count('<svg class="drawing"') == 4
 
@@ -244,6 +245,13 @@ def test_floats_and_bare_boards_have_their_card_first_too(
         assert re.findall(r"<dd>([^ ]+) <span>mm", page) == figures
         pages, words = pdf(maker, f"/mounts/{plan_id}/card.pdf", tmp_path)
         assert pages == 1 and set(figures) <= set(words.split())
+
+
+def test_a_figure_on_the_card_is_never_broken_over_two_lines(maker: TestClient, sqlite_engine: Engine) -> None:
+    kept(sqlite_engine, unit="in", image="8 x 10", sheet="", opening="overlap", outer="mount", mount="14 x 18")
+    page = maker.get("/mounts/1").text
+    assert "Check: 3\u00a01/8 + 7\u00a03/4 + 3\u00a01/8 = 14." in page
+    assert "Start and stop 1/16\u00a0in (1.4\u00a0mm) past each corner." in page
 
 
 def test_the_papers_of_a_plan_are_those_of_its_unit_first(maker: TestClient, sqlite_engine: Engine) -> None:
