@@ -7,7 +7,7 @@ from dataclasses import replace
 from ledger.reckoning.sheet_layout import Node, Pinwheel, Split, pieces_of, pinwheel_sides
 from ledger.reckoning.sheet_search import Bench, Cutting, Part, Search, Spent, Work, split
 
-FILL_STEPS = 50_000
+FILL_STEPS = 25_000
 MANY = 1_000_000
 """More pieces than a sheet can have: so much more a piece of some value counts than one without."""
 

@@ -14,7 +14,7 @@ from ledger.reckoning.sheet_mixes import WORTH_TRYING, Mixes, Room, fronts, wort
 from ledger.reckoning.sheet_quantities import Counts, Mixture, Sheets, best_mixture, covered, fewest_of
 from ledger.reckoning.sheet_search import Bench, Search, Spent, Work
 
-PRICE_STEPS = 100_000
+PRICE_STEPS = 200_000
 KNIFE_STEPS = 12_000
 MOST_PRICES = 12
 ROUNDS = 6
@@ -80,7 +80,7 @@ class _Dearest:
     """The sheet worth most, as the knife finds it."""
 
     def __init__(self, job: Job) -> None:
-        self.job = job
+        self.job, self.work = job, Work(PRICE_STEPS)
         self.every = self._benches(tuple(range(len(job.wanted))))
 
     def _benches(self, sizes: tuple[int, ...]) -> list[Bench]:
@@ -98,7 +98,7 @@ class _Dearest:
 
     def _first_to_end(self, benches: Sequence[Bench], values: Sequence[int]) -> Node | None:
         for bench in benches:
-            search = Search(bench, values, Work(PRICE_STEPS))
+            search = Search(bench, values, self.work)
             with suppress(Spent):
                 search.most(bench.whole)
                 knife = Knife(search, KNIFE_STEPS)

@@ -14,6 +14,8 @@ FIELD = 16
 MIX_STEPS = 1_000_000
 WORTH_TRYING = 4_000_000
 """Of a larger Bench no search of all cuts would come to an end."""
+QUICK = 100_000
+"""Of a larger Bench a search of all cuts is not quick."""
 KEPT, FEW_KEPT, MANY_PLACES = 10, 2, 800
 """How many mixes of a part are kept where not all can be, and how many where there are this many places to cut."""
 
@@ -45,6 +47,14 @@ def fronts(job: Job, progress: Progress | None = None) -> tuple[list[Node], bool
     kept = KEPT if len(bench.xs) + len(bench.ys) < MANY_PLACES else FEW_KEPT
     short = Bench(job, short=True)
     return worth_having(job, [*_each_first(job, short), *_Fronts(short, Work(), kept).plans()]), False
+
+
+def quick_fronts(job: Job, work: Work) -> list[Node]:
+    """Most of the plans of `fronts`, or some, in few steps. Raises Spent."""
+    bench = Bench(job)
+    if bench.size <= QUICK:
+        return _Fronts(bench, work, None).plans()
+    return _Fronts(Bench(job, short=True), work, FEW_KEPT).plans()
 
 
 def worth_having(job: Job, plans: Sequence[Node]) -> list[Node]:

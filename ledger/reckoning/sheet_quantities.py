@@ -17,7 +17,7 @@ from ledger.reckoning.sheet_mixes import WORTH_TRYING, Room, fronts
 from ledger.reckoning.sheet_one import best_plan, count, no_piece
 from ledger.reckoning.sheet_search import Bench, Progress, Search, Spent, Work
 
-PRICE_STEPS = 200_000
+PRICE_STEPS = 100_000
 COVER_STEPS = 100_000
 ROUNDS = 12
 MOST_ONE_BY_ONE = 40

@@ -143,12 +143,14 @@ def beside_said(answer: Answer, chosen: Planned) -> str:
 
 
 def hint_said(hint: Hint, unit: Unit) -> str:
-    """One change and how many prints it adds."""
-    more = f"{hint.adds:,} more"
+    """One change and how many prints it adds, or sheets it saves."""
+    saved = "1 sheet fewer" if hint.saves == 1 else f"{hint.saves:,} sheets fewer"
+    better = saved if hint.saves else f"{hint.adds:,} more"
     if hint.sheet is not None:
-        return f"{hint.sheet.name}: {more}."
-    if hint.change == "piece":
-        piece = hint.job.wanted[0]
-        return f"A print of {size_said(piece.width_um, piece.height_um, unit)}: {more}."
+        return f"{hint.sheet.name}: {better}."
+    if hint.before is not None:
+        sizes = (hint.job.wanted[hint.place], hint.before)
+        after, before = (size_said(each.width_um, each.height_um, unit) for each in sizes)
+        return f"{after} in place of {before}: {better}."
     what = "Every margin" if hint.change == "margin" else "The gutter"
-    return f"{what} {said(hint.by_um, unit)} less: {more}."
+    return f"{what} {said(hint.by_um, unit)} less: {better}."

@@ -24,11 +24,10 @@ from ledger.web.sheet_form import EDGES, NAMED, OWN, Asked
 
 def result_of(session: Session, asked: Asked, found: Answer, chosen: Planned) -> dict[str, Any]:
     """What the page says of a job that was worked out, and of the plan chosen."""
-    across_one = len(asked.job.wanted) == 1 and asked.cutting == "guillotine"
     return {
         "said": answer_said(found, chosen, asked.sheet_name),
         "beside": beside_said(found, chosen),
-        "unlocks": [hint_said(each, asked.unit) for each in hints(asked.job)] if across_one else [],
+        "unlocks": [hint_said(each, asked.unit) for each in hints(chosen)] if asked.cutting == "guillotine" else [],
         "choices": [
             {"value": _mix(each), "words": sizes_said(each.job, each.counts, each.unit)} for each in found.choices
         ],

@@ -7,7 +7,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ledger.errors import Refusal
-from ledger.reckoning.sheet_hints import hints
 from ledger.reckoning.sheet_knife import with_knife
 from ledger.reckoning.sheet_layout import Job, Placed, Sheet, Wanted, check
 from ledger.reckoning.sheet_mixes import mixes
@@ -211,36 +210,6 @@ def test_pieces_never_overlap_leave_the_margins_or_lose_their_gutter(job: Job) -
     assert_laid_right(job, knife.layout.placed)
     assert max(across.straight, across.turned or 0) <= len(across.layout.placed)
     assert len(across.layout.placed) <= len(knife.layout.placed) <= knife.bound
-
-
-@given(JOBS)
-@settings(max_examples=60, deadline=None)
-def test_a_hint_adds_what_it_says_with_the_change_it_says(job: Job) -> None:
-    now = len(one_size(job).layout.placed)
-    for hint in hints(job):
-        assert len(one_size(hint.job).layout.placed) == now + hint.adds
-        assert hint.adds > 0
-
-
-def test_the_smallest_change_that_frees_one_more_print_comes_first() -> None:
-    found = hints(mm_job(A3, (100, 150)))
-    assert [(hint.change, hint.by_um, hint.adds) for hint in found] == [
-        ("margin", 1000, 1), ("gutter", 1000, 1), ("piece", 1000, 1), ("sheet", 0, 3)
-    ]  # fmt: skip
-    assert found[-1].sheet in SHEETS
-    assert found[-1].sheet is not None
-    assert found[-1].sheet.name == "SRA3"
-
-
-def test_foam_board_gives_half_as_many_again_for_five_millimetres() -> None:
-    found = hints(mm_job(A1, (203, 203), margin=0, gutter=0))
-    assert ("piece", 5000, 4) in [(hint.change, hint.by_um, hint.adds) for hint in found]
-
-
-def test_a_hint_leaves_room_for_the_bleed() -> None:
-    for hint in hints(mm_job(A3, (100, 150), bleed=2)):
-        assert hint.change != "gutter"
-        check(hint.job)
 
 
 def test_a_sheets_cost_lies_on_its_pieces_by_area_with_gutter() -> None:
