@@ -14,10 +14,10 @@ from ledger.reckoning.sheet_mixes import WORTH_TRYING, Mixes, Room, fronts, wort
 from ledger.reckoning.sheet_quantities import Counts, Mixture, Sheets, best_mixture, covered, fewest_of
 from ledger.reckoning.sheet_search import Bench, Search, Spent, Work
 
-PRICE_STEPS = 200_000
+PRICE_STEPS = 120_000
 KNIFE_STEPS = 12_000
-MOST_PRICES = 12
-ROUNDS = 6
+MOST_PRICES = 8
+ROUNDS = 4
 
 
 def mixes_with_knife(job: Job) -> Mixes:

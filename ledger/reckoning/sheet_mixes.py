@@ -14,7 +14,7 @@ FIELD = 16
 MIX_STEPS = 1_000_000
 WORTH_TRYING = 4_000_000
 """Of a larger Bench no search of all cuts would come to an end."""
-QUICK = 100_000
+QUICK = 400_000
 """Of a larger Bench a search of all cuts is not quick."""
 KEPT, FEW_KEPT, MANY_PLACES = 10, 2, 800
 """How many mixes of a part are kept where not all can be, and how many where there are this many places to cut."""
