@@ -69,6 +69,18 @@ def test_with_a_knife_the_best_found_is_held_against_cuts_right_across(maker: Te
     assert re.search(r"knife, [0-9]+ mm from its left edge", text) and "What would make room for more" not in text
 
 
+def test_several_sizes_are_laid_out_for_a_knife_and_told_what_would_make_room(maker: TestClient, two: Engine) -> None:
+    across = maker.post("/sheets/plan", data=of_two(mix="4-7")).text
+    assert "A3+: 5 more." in across
+    sizes = {"wanted.0.width": "100", "wanted.0.height": "150", "wanted.0.size_id": ""}
+    sheets = {"wanted.0.quantity": "60", "wanted.1.quantity": "10"}
+    assert "12 sheets of A3: " in maker.post("/sheets/plan", data=of_two(**sizes, **sheets)).text
+    knife = maker.post("/sheets/plan", data=of_two(cutting="knife", **sizes, **sheets)).text
+    assert re.search("10 sheets of A3: .* No layouts take fewer sheets.", knife) and "knife, " in knife
+    maker.post("/sheets/plan", data=of_two("keep", cutting="knife", **sizes, **sheets))
+    assert "on 10 sheets of A3. No layouts take fewer sheets." in maker.get("/sheets/1").text
+
+
 def test_what_a_print_bears_of_a_sheet_is_shown_to_the_penny(maker: TestClient, two: Engine) -> None:
     page = maker.post("/sheets/plan", data=of_two(sheet_price="8.40")).text
     assert '<option value="4-7">4 of 127 × 127 mm and 7 of 60 × 90 mm</option>' in page
