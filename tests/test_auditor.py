@@ -235,7 +235,6 @@ def dated_back(folder: Folder) -> str:
     another_edition_after_all, a_destroyed_print_certified, dated_back,
 ])  # fmt: skip
 def test_a_broken_rule_is_found_even_where_the_maker_signed_it(folder: Folder, cheat: Callable[[Folder], str]) -> None:
-    """Threats 1, 2 within the record, 6 and 12."""
     sentence = cheat(folder)
     folder.sign()
     status, said = ask(folder.place)
@@ -260,7 +259,7 @@ def a_later_start(folder: Folder) -> None:
 def test_a_rewritten_past_is_found_by_an_old_head_and_never_matches_without(
     folder: Folder, change: Callable[[Folder], None]
 ) -> None:
-    """Threat 3, the one that cannot be detected from the folder alone."""
+    """The one thing that cannot be detected from the folder alone."""
     change(folder)
     assert ask(folder.place)[0] == 1  # nobody signed that
     folder.sign()
@@ -273,7 +272,7 @@ def test_a_rewritten_past_is_found_by_an_old_head_and_never_matches_without(
 
 
 def test_two_faces_of_one_record_do_not_fit_one_head(folder: Folder, tmp_path: Path) -> None:
-    """Threat 4: another certificate of the same studio gives another head."""
+    """Another certificate of the same studio gives another head."""
     other = Folder(tmp_path / "other", folder.code, "")
     shutil.copytree(folder.place, other.place)
     entries = other.entries
@@ -286,7 +285,7 @@ def test_two_faces_of_one_record_do_not_fit_one_head(folder: Folder, tmp_path: P
 
 
 def test_a_tail_cut_off_is_found_by_whoever_holds_a_newer_head(folder: Folder) -> None:
-    """Threat 5. Without one, the record says only as of which entry it is."""
+    """Without one, the record says only as of which entry it is."""
     whole = folder.file.read_bytes().splitlines()
     newest = merkle.root(merkle.leaf_hash(line) for line in whole).hex()
     folder.write(folder.entries[:-4])
@@ -303,7 +302,6 @@ def test_a_tail_cut_off_is_found_by_whoever_holds_a_newer_head(folder: Folder) -
 
 
 def test_an_invented_code_is_not_in_the_record(folder: Folder) -> None:
-    """Threat 7."""
     status, said = ask(folder.place, "--code", codes.new_code(lambda top: 7 % top), *folder.printed)
     assert status == 1
     assert any("treat the certificate as not genuine" in line for line in said)
@@ -321,7 +319,7 @@ def test_a_code_that_stands_for_nothing_any_more_does_not_match(folder: Folder, 
 
 
 def test_a_record_signed_with_a_strangers_own_keys_proves_nothing(folder: Folder) -> None:
-    """Threat 8: it holds together, so only the printed fingerprint tells."""
+    """It holds together, so only the printed fingerprint tells."""
     his = new_keys(bytes(range(64, 96)), bytes(range(96, 128)))
     entries = folder.entries
     named = {"issuer": his.public.issuer, "journal": his.public.journal, "fingerprint": his.public.fingerprint}
@@ -337,7 +335,6 @@ def test_a_record_signed_with_a_strangers_own_keys_proves_nothing(folder: Folder
 
 
 def test_a_copied_certificate_matches_and_is_told_what_that_does_not_prove(folder: Folder) -> None:
-    """Threats 2 and 9."""
     _, said = ask(folder.place, "--code", folder.code, *folder.printed)
     assert any("does not prove that the sheet in front of you is that print" in line for line in said)
     assert any("cannot show prints that were never recorded" in line for line in said)
@@ -345,7 +342,7 @@ def test_a_copied_certificate_matches_and_is_told_what_that_does_not_prove(folde
 
 @pytest.mark.parametrize("place", [0, 3, -2])
 def test_any_entry_edited_on_the_host_is_found(folder: Folder, place: int) -> None:
-    """Threat 11, one byte of an entry changed so that it is still well formed; only the last was never signed yet."""
+    """One byte of an entry changed so that it is still well formed; only the last was never signed yet."""
     lines = folder.file.read_bytes().splitlines()
     lines[place] = lines[place].replace(b"2026-05-04T12", b"2026-05-04T13")
     folder.file.write_bytes(b"".join(line + b"\n" for line in lines))
@@ -381,7 +378,7 @@ def test_keys_exchanged_beside_the_record_are_found(folder: Folder) -> None:
 
 
 def test_the_folder_alone_is_enough_when_the_site_is_gone(folder: Folder, tmp_path: Path) -> None:
-    """Threat 13: a copy on a stick, with the journal's three files and the auditor."""
+    """A copy on a stick, with the journal's three files and the auditor."""
     stick = tmp_path / "stick"
     shutil.copytree(folder.place / "journal", stick / "journal")
     shutil.copy(folder.place / "audit.py", stick)

@@ -280,7 +280,7 @@ def written_anew(engine: Engine, table: str, change: str) -> None:
 def test_nothing_is_published_that_is_not_as_the_signed_record_has_it(
     sqlite_ledger: Engine, place: Path, table: str, change: str, words: str
 ) -> None:
-    """Threat 11: each page, each signed text and each entry is held against the record while it is written."""
+    """Each page, each signed text and each entry is held against the record while it is written."""
     road(sqlite_ledger)
     first, second = made(sqlite_ledger, 7, 9)
     void, _ = certified(sqlite_ledger, first), certified(sqlite_ledger, second)
