@@ -85,14 +85,17 @@ def _drawn(template: str, values: Mapping[str, Any]) -> str:
 def render(request: Request, template: str, status: int = 200, **context: Any) -> HTMLResponse:
     """A page. `room` names the word of the running head it belongs to; `find` fills the box."""
     round_it = frame(house_of(request), context.get("find", ""))
-    values = {"room": "", "frame": round_it, "maker_name": round_it.maker_name, **context}
+    around = {"frame": round_it, "maker_name": round_it.maker_name, "mismatch": round_it.mismatch}
+    values = {"room": "", **around, **context}
     return HTMLResponse(_drawn(template, values), status)
 
 
 def render_public(request: Request, template: str, status: int = 200, **context: Any) -> HTMLResponse:
     """A page for strangers: no frame round it, no name on it but the maker's."""
+    house = house_of(request)
+    context["mismatch"] = house.mismatch
     if "maker_name" not in context:
-        with reading(house_of(request).engine) as session:
+        with reading(house.engine) as session:
             whose = studio.find_studio(session)
         context["maker_name"] = whose.maker_name if whose else UNNAMED
     return HTMLResponse(environment().get_template(template).render(context), status)
