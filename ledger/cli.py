@@ -287,7 +287,7 @@ def check(
 ) -> None:
     """Recount everything: the record, its rows, money, pictures and papers. 'serve' may go on meanwhile.
 
-    Exit status 1 where anything is wrong.
+    Exit status 1 where anything is wrong. How far it is is said on a terminal.
     """
     import json
 
@@ -296,12 +296,18 @@ def check(
     from ledger.schema import check_schema
 
     settings = _settings(data_dir=data_dir)
+    watched = sys.stderr.isatty() and not as_json
+
+    def progress(said: str) -> None:
+        if watched:
+            typer.echo(f"  {said}", err=True)
+
     with _engine_of_a_ledger(settings) as engine:
         check_schema(engine)
         with reading(engine) as session:
-            faults = audit.audit(session, lambda said: typer.echo(f"  {said}", err=True))
+            faults = audit.audit(session, progress)
             faults += audit.of_the_folder(session, settings.data_dir)
-            typer.echo("  pictures and papers", err=True)
+            progress("pictures and papers")
             files = list(kept_files.wrong(session, settings.data_dir))
             entries = journal.length(session)
     if as_json:

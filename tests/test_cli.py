@@ -5,6 +5,7 @@ The cast: Ines, who keeps the book.
 
 import json
 import os
+import pty
 import re
 import signal
 import socket
@@ -13,7 +14,7 @@ import subprocess
 import sys
 import urllib.request
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from shutil import copyfile
 
@@ -113,14 +114,63 @@ def test_while_a_ledger_is_served_it_can_be_backed_up_and_not_opened_twice(tmp_p
 
 def test_check_recounts_a_ledger_in_use_and_names_what_is_wrong(tmp_path: Path, run: Run) -> None:
     with serving(tmp_path / "prints", "serve"):
-        status, printed, progress = run("check")
-        assert (status, printed) == (0, "Everything is as the record says: 0 entries.\n")
-        assert "money adds up" in progress
+        assert run("check") == (0, "Everything is as the record says: 0 entries.\n", "")
     with closing(sqlite3.connect(tmp_path / "prints" / home.LEDGER)) as silas:
         silas.execute("DROP TRIGGER piece_frozen")
     status, printed, _ = run("check", "--json")
     assert status == 1
     assert [fault["sentence"] for fault in json.loads(printed)["faults"]] == ["the guard piece_frozen is missing"]
+
+
+def on_a_terminal(folder: Path, *words: str) -> tuple[str, str]:
+    """What the command prints, and what it says on a terminal meanwhile."""
+    ours, its = pty.openpty()
+    with open(ours, "rb", buffering=0) as terminal:  # noqa: PTH123  (a handle, not a path)
+        command = [sys.executable, "-m", "ledger", *words, "--data-dir", str(folder)]
+        process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=its, text=True)
+        os.close(its)
+        printed, _ = process.communicate(timeout=60)
+        said = b""
+        with suppress(OSError):  # how a terminal ends
+            while more := terminal.read(4096):
+                said += more
+    return printed, said.decode()
+
+
+def test_how_far_a_check_is_is_said_on_a_terminal_and_to_nobody_else(tmp_path: Path) -> None:
+    open_the_book(tmp_path / "prints")
+    printed, said = on_a_terminal(tmp_path / "prints", "check")
+    assert printed == "Everything is as the record says: 2 entries.\n"
+    assert "  money adds up" in said and "  pictures and papers" in said
+    printed, said = on_a_terminal(tmp_path / "prints", "check", "--json")
+    assert json.loads(printed) == {"entries": 2, "faults": [], "files": []}
+    assert said == ""
+
+
+def test_a_check_that_is_cut_off_leaves_nothing(tmp_path: Path) -> None:
+    """Killed while it looks, at one moment after another: the folder holds what it held, byte for byte."""
+    folder = tmp_path / "prints"
+    open_the_book(folder)
+    before = held_in(folder)
+    for moment in (0.5, 0.9, 1.3):
+        process = subprocess.Popen(
+            [sys.executable, "-m", "ledger", "check", "--data-dir", str(folder)], stdout=subprocess.PIPE
+        )
+        with suppress(subprocess.TimeoutExpired):
+            process.wait(moment)
+        process.kill()
+        process.wait()
+        assert held_in(folder) == before
+    with opened(folder) as ledger, writing(ledger.engine, "Ines") as book:
+        studio.change_address(book, "https://prints.example.org")
+
+
+def held_in(folder: Path) -> dict[str, bytes]:
+    """What the files of a ledger hold; those SQLite lays beside it while it reads say nothing of their own."""
+    beside = (f"{home.LEDGER}-wal", f"{home.LEDGER}-shm")
+    held = {path.name: path.read_bytes() for path in folder.rglob("*") if path.is_file() and path.name not in beside}
+    assert not (folder / beside[0]).exists() or (folder / beside[0]).stat().st_size == 0
+    return held
 
 
 def test_a_busy_port_is_one_sentence_and_makes_no_ledger(tmp_path: Path, run: Run) -> None:
