@@ -15,6 +15,7 @@ from ledger.database import Book, Session, reading
 from ledger.errors import Refusal
 from ledger.pieces import PieceView
 from ledger.reckoning import dates, money
+from ledger.tables import Consignment
 from ledger.web import answers
 from ledger.web.answers import status_of
 from ledger.web.away_api import LentShape, TellShape, TermsShape, draft_of
@@ -77,7 +78,8 @@ def every(request: Request, house: Here, who: Signed) -> Response:
         low = _too_low(session, lent)
     notes = [
         {
-            "href": f"/away/{note}", "gallery": group[0].gallery, "since": dates.said(group[0].lent_on),
+            "href": f"/away/{note}", "more_href": f"/away/lend?like={note}",
+            "gallery": group[0].gallery, "since": dates.said(group[0].lent_on),
             "prints": [_lent_row(each, currency, low) for each in group],
         }
         for note, group in ((note, list(some)) for note, some in groupby(lent, key=lambda each: each.consignment_id))
@@ -126,13 +128,24 @@ def _out_row(seen: PieceView) -> dict[str, Any]:
 
 
 @pages.get("/lend")
-def lend_form(request: Request, house: Here, who: Signed) -> Response:
-    """The form of lending, with the prints that are here."""
+def lend_form(request: Request, house: Here, who: Signed, like: Id | None = None) -> Response:
+    """The form of lending, with the prints that are here; `like` is an earlier note whose gallery and terms stand."""
     values = {
         "lent_on": clock.today().isoformat(), "commission_on": "print", "commission_of": "with_tax",
         "discount_by": "shared",
     }  # fmt: skip
+    if like:
+        with reading(house.engine) as session:
+            values |= _terms_of(consignments.get(session, like))
     return _lend_page(request, house, blank(values))
+
+
+def _terms_of(row: Consignment) -> dict[str, str]:
+    return {
+        "person_id": str(row.person_id), "commission": percent_said(row.commission_bp),
+        "commission_tax": percent_said(row.commission_tax_bp) if row.commission_tax_bp else "",
+        "commission_on": row.commission_on, "commission_of": row.commission_of, "discount_by": row.discount_by,
+    }  # fmt: skip
 
 
 def _lend_page(request: Request, house: House, form: Form, status: int = 200) -> Response:

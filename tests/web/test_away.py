@@ -1,5 +1,6 @@
 """Away: lent by both doors, told another price, taken back, and reported sold."""
 
+import re
 from typing import Any
 
 import pytest
@@ -121,6 +122,21 @@ def test_a_program_tells_and_takes_back(program: TestClient, road: list[int]) ->
     assert back.status_code == 201
     assert [each["outcome"] for each in back.json()["pieces"]] == ["back", "out"]
     assert program.get("/api/consignments/9").status_code == 404
+
+
+def test_more_is_lent_to_a_gallery_with_only_the_prints_to_tick(
+    maker: TestClient, program: TestClient, road: list[int]
+) -> None:
+    terms = {"commission": "37.5", "commission_tax": "20", "commission_on": "print_and_frame", "discount_by": "half"}
+    maker.post("/away/lend", data=form(road[:1], **terms))
+    link = "/away/lend?like=1"
+    assert f'href="{link}"' in maker.get("/away").text
+    page = maker.get(link).text
+    typed = dict(re.findall(r'name="(\w+)"[^>]*? value="([^"]+)"(?: checked)?', page))
+    assert (typed["commission"], typed["commission_tax"]) == ("37.5", "20")
+    for chosen in ('value="1" selected', 'value="print_and_frame" checked', 'value="half" selected'):
+        assert chosen in page
+    assert maker.get("/away/lend?like=9").status_code == 404
 
 
 def test_a_price_typed_while_lending_is_not_folded_away(maker: TestClient, road: list[int]) -> None:

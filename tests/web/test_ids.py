@@ -91,7 +91,7 @@ def test_a_number_too_high_in_a_body_is_named_beside_its_field(
         "/sales/new?piece={}", "/sales/new?consignment={}", "/sales?before={}", "/certificates/new?piece={}",
         "/certificates/new?edition={}", "/editions/new?work_id={}", "/editions/1/offer?size={}", "/record?before={}",
         "/api/editions?after={}", "/api/works?after={}", "/api/sales?after={}", "/editions/1/price?recipe={}",
-        "/recipes/1/finish?edition={}", "/api/editions/1/price?size={}",
+        "/recipes/1/finish?edition={}", "/api/editions/1/price?size={}", "/away/lend?like={}",
     ],
 )  # fmt: skip
 def test_a_number_too_high_after_an_address_is_not_taken(callers: dict[bool, TestClient], path: str) -> None:
