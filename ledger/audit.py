@@ -17,7 +17,7 @@ from sqlalchemy import select as columns
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, SQLModel, col, select
 
-from ledger import checkpoints, database, journal, keys, mounts, pieces, provenance, recipes, reports, runs
+from ledger import checkpoints, database, journal, keys, mounts, pieces, provenance, recipes, reports, runs, spares
 from ledger.errors import Refusal
 from ledger.migrations.triggers import missing_triggers
 from ledger.reckoning import merkle
@@ -274,17 +274,18 @@ def editions_hold(session: Session) -> Iterator[str]:
 def good_prints_are_enough(session: Session) -> Iterator[str]:
     """A run counts at least as many good prints as were numbered from it or accounted for."""
     for edition_id in session.exec(select(Run.edition_id).distinct().order_by(col(Run.edition_id))):
-        for run_id, left in runs.spares_by_run(session, edition_id).items():
+        for run_id, left in spares.by_run(session, edition_id).items():
             if left < 0:
                 good = runs.get(session, run_id).good
                 yield f"printing {run_id} counts {good} good, and {good - left} are numbered or accounted for"
 
 
-def withdrawn_editions_have_no_spare(session: Session) -> Iterator[str]:
-    """What became of every print made for an edition that was withdrawn is written down."""
-    for edition_id in session.exec(select(Edition.id).where(col(Edition.withdrawn_on).is_not(None))):
-        if left := sum(runs.spares_by_run(session, edition_id or 0).values()):
-            yield f"edition {edition_id} was withdrawn and {left} good prints wait for a number"
+def ended_editions_have_no_spare(session: Session) -> Iterator[str]:
+    """Of an edition withdrawn, or closed, what became of the prints that no number is left for is written down."""
+    for edition in session.exec(select(Edition).order_by(col(Edition.id))):
+        if left := spares.unaccounted(session, edition.id or 0):
+            ended = "withdrawn" if edition.withdrawn_on is not None else "closed"
+            yield f"edition {edition.id} was {ended} and {left} good prints wait for a number"
 
 
 def finished_prints_bear_their_recipe(session: Session) -> Iterator[str]:
@@ -329,7 +330,7 @@ CHECKS: tuple[Check, ...] = (
     lent_is_at_the_gallery,
     editions_hold,
     good_prints_are_enough,
-    withdrawn_editions_have_no_spare,
+    ended_editions_have_no_spare,
     money_adds_up,
     mount_plans_are_as_asked,
     finished_prints_bear_their_recipe,

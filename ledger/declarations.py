@@ -6,13 +6,14 @@ from typing import Any
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
-from ledger import editions, journal, numbers, pieces, promises, provenance, runs
+from ledger import editions, journal, numbers, pieces, promises, provenance
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Fields, Touched
 from ledger.promises import LABELS, STYLES, BegunDraft, EditionDraft, RangeDraft, SizeDraft, Style
 from ledger.reckoning import dates, numbering
 from ledger.reckoning.texts import tidy
+from ledger.spares import Fate, settle_beyond
 from ledger.tables import Certificate, Consigned, Edition, EditionAnswer, Holding, Piece, PrintClass, SaleLine, Size
 
 
@@ -227,7 +228,7 @@ def _record_entered(book: Book, edition: Edition, piece: Piece, fate: str) -> No
         journal.public(book, "piece.destroyed", fields, touched("destroyed"))
 
 
-def withdraw(book: Book, edition_id: int, why: str, spares: runs.Fate | None = None) -> Edition:
+def withdraw(book: Book, edition_id: int, why: str, spares: Fate | None = None) -> Edition:
     """Withdraw an edition as made in error: it stays in the record, counts nowhere, stands on no certificate.
 
     `spares`: what became of prints made for it. Raises Refusal once any number was inscribed, certified, promised or
@@ -239,7 +240,7 @@ def withdraw(book: Book, edition_id: int, why: str, spares: runs.Fate | None = N
         raise Refusal("This edition was withdrawn already.")
     if book.session.exec(_ever_used(edition_id)).first() is not None:
         raise Refusal("A number of this edition was signed or sold. It can be closed early, not withdrawn.")
-    runs.settle_beyond(book, edition_id, spares, numbers_left=0)
+    settle_beyond(book, edition_id, spares, numbers_left=0)
     edition.withdrawn_on = book.today
     book.session.add(edition)
     journal.public(

@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
-from ledger import editions, runs
+from ledger import editions, spares
 from ledger.reckoning import margin
 from ledger.reckoning.margin import MakingCost, PieceFacts
 from ledger.tables import Cost, Holding, Piece, PrintClass, Run, SaleLine
@@ -72,9 +72,9 @@ def _spares(session: Session, edition_id: int, to_make: int) -> dict[int, int]:
     """For each run its spares that can still become one of the numbers to make; an open edition makes new ones."""
     edition = editions.get(session, edition_id)
     if edition.kind == "open" and edition.closed_on is None:
-        return runs.spares_by_run(session, edition_id)
+        return spares.by_run(session, edition_id)
     found = {}
-    for run_id, left in runs.spares_by_run(session, edition_id).items():
+    for run_id, left in spares.by_run(session, edition_id).items():
         found[run_id] = max(0, min(left, to_make))
         to_make -= found[run_id]
     return found

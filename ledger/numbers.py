@@ -12,6 +12,7 @@ from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.reckoning import numbering
 from ledger.reckoning.texts import tidy
+from ledger.spares import Fate, settle_beyond, settle_closed
 from ledger.tables import Certificate, Edition, Piece, PrintClass, Size
 
 
@@ -214,6 +215,7 @@ def inscribe(book: Book, piece_id: int, draft: InscribeDraft) -> Piece:
     provenance.begin_holding(book, [piece_id], holder="maker", how="made", on=piece.inscribed_on)
     provenance.begin_custody(book, [piece_id], place="studio", on=piece.inscribed_on)
     record_inscribed(book, piece)
+    settle_closed(book, pieces.edition_of(book.session, piece), None)
     return piece
 
 
@@ -342,12 +344,11 @@ def withdraw(book: Book, piece_ids: list[int], why: str) -> list[Piece]:
         )
         withdrawn.append(piece)
     for edition_id in {pieces.edition_of(book.session, piece) for piece in withdrawn}:
-        if editions.get(book.session, edition_id).closed_on is not None:
-            runs.settle_beyond(book, edition_id, None, editions.to_make(book.session, edition_id))
+        settle_closed(book, edition_id, None)
     return withdrawn
 
 
-def close(book: Book, edition_id: int, numbers: str, why: str, spares: runs.Fate | None = None) -> Edition:
+def close(book: Book, edition_id: int, numbers: str, why: str, spares: Fate | None = None) -> Edition:
     """Close an edition early by naming the numbers never to be made; prints that exist keep n/N.
 
     `numbers` as '18-25'; empty stands for every free one. `spares`: what became of the good prints that no number is
@@ -374,7 +375,7 @@ def close(book: Book, edition_id: int, numbers: str, why: str, spares: runs.Fate
             f"{numbering.said(waiting)} is assigned. Sign it or give it back before closing.", field="numbers"
         )
     withdraw(book, [row.id or 0 for row in rows], reason)
-    runs.settle_beyond(book, edition_id, spares, editions.to_make(book.session, edition_id))
+    settle_beyond(book, edition_id, spares, editions.to_make(book.session, edition_id))
     edition.closed_on, edition.closed_reason = book.today, reason
     book.session.add(edition)
     journal.public(

@@ -1,27 +1,24 @@
-"""Runs: one printing of an edition in one size: how many came out good, and the spares no number was written on."""
+"""Runs: one printing of an edition in one size, and how many of its prints came out good."""
 
 from datetime import date
-from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
-from sqlalchemy import func
 from sqlmodel import Session, col, select
 
-from ledger import editions, journal
+from ledger import editions, journal, spares
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.reckoning.texts import tidy
-from ledger.tables import Piece, Run, Size, SpareFate
-
-Fate = Literal["destroyed", "archive", "given"]
-FATES: dict[str, str] = {"destroyed": "destroyed", "archive": "kept as archive copies", "given": "given away"}
+from ledger.spares import Fate
+from ledger.tables import Run, Size
 
 
 class RunDraft(BaseModel):
     """One printing: sheets bought for it, prints good and spoilt.
 
-    Of a plan, `good` are the prints planned on the sheets: all of them, until they are counted.
+    Of a plan, `good` are the prints planned on the sheets: all of them, until they are counted. `spares`: of a closed
+    edition, what became of the good prints that no number is left for.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -33,24 +30,20 @@ class RunDraft(BaseModel):
     note: str = ""
     size_id: int | None = None
     plan_id: int | None = None
+    spares: Fate | None = None
 
 
 class CountDraft(BaseModel):
-    """What came back from the cutter. Without `good`, all that are not spoilt; `why` there are more than planned."""
+    """What came back from the cutter. Without `good`, all that are not spoilt; `why` there are more than planned.
+
+    `spares`: of a closed edition, what became of the good prints that no number is left for.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     good: int | None = None
     spoilt: int = 0
     why: str = ""
-
-
-class FateDraft(BaseModel):
-    """What became of so many spares."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-    fate: Fate
-    how_many: int
-    note: str = ""
+    spares: Fate | None = None
 
 
 def record(book: Book, draft: RunDraft) -> Run:
@@ -92,6 +85,7 @@ def record(book: Book, draft: RunDraft) -> Run:
     }
     touched = Touched("printed", run.made_on, edition_id=run.edition_id, text=note or None)
     journal.sealed(book, "run_recorded", facts, touched, person={"note": note} if note else None)
+    spares.settle_closed(book, run.edition_id, draft.spares)
     return run
 
 
@@ -105,7 +99,7 @@ def count(book: Book, run_id: int, draft: CountDraft) -> Run:
 
     Raises Refusal, for more prints than were planned on the sheets too, unless `why` says how.
     """
-    run = _not_struck(book.session, run_id)
+    run = standing(book.session, run_id)
     editions.standing(book.session, run.edition_id)
     before = run.good, run.spoilt
     every = run.planned if run.planned is not None else sum(before)
@@ -119,7 +113,7 @@ def count(book: Book, run_id: int, draft: CountDraft) -> Run:
             f"{good + draft.spoilt:,}. Count them again, or write why there are more.",
             field="why",
         )
-    taken = run.good - spares_by_run(book.session, run.edition_id)[run_id]
+    taken = run.good - spares.by_run(book.session, run.edition_id)[run_id]
     if good < taken:
         raise Refusal(
             f"{taken:,} good prints of this printing are numbered or accounted for already, and {good:,} are counted. "
@@ -132,6 +126,7 @@ def count(book: Book, run_id: int, draft: CountDraft) -> Run:
     said = f"{good:,} good, {run.spoilt:,} spoilt" + (f": {why}" if why else "")
     touched = Touched("counted", book.today, edition_id=run.edition_id, text=said)
     journal.sealed(book, "run_counted", facts, touched, person={"why": why} if why else None)
+    spares.settle_closed(book, run.edition_id, draft.spares)
     return run
 
 
@@ -142,63 +137,6 @@ def spoil_one(book: Book, run_id: int) -> None:
     book.session.add(run)
 
 
-def settle(book: Book, run_id: int, draft: FateDraft) -> SpareFate:
-    """Write down what became of good prints that no number was written on. Raises Refusal."""
-    run = _not_struck(book.session, run_id)
-    left = spares_by_run(book.session, run.edition_id)[run_id]
-    if not 1 <= draft.how_many <= left:
-        raise Refusal(_left_said(left), field="how_many")
-    note = tidy(draft.note, "The note", limit=300, needed=False, field="note")
-    row = SpareFate(
-        run_id=run_id, fate=draft.fate, how_many=draft.how_many, settled_on=book.today, note=note
-    )  # fmt: skip
-    book.session.add(row)
-    book.session.flush()
-    said = f"{draft.how_many:,} {FATES[draft.fate]}" + (f": {note}" if note else "")
-    journal.sealed(
-        book,
-        "spares_settled",
-        {"run": run_id, "fate": draft.fate, "how_many": draft.how_many},
-        Touched("spares_settled", book.today, edition_id=run.edition_id, text=said),
-        person={"note": note} if note else None,
-    )
-    return row
-
-
-def _left_said(left: int) -> str:
-    if left < 1:
-        return "Every good print of this printing is numbered or accounted for."
-    if left == 1:
-        return "This printing has 1 good print without a number. Write 1."
-    return f"This printing has {left:,} good prints without a number. Write how many, from 1 to {left:,}."
-
-
-def _not_struck(session: Session, run_id: int) -> Run:
-    run = get(session, run_id)
-    if run.struck_at is not None:
-        raise Refusal("That printing was struck as written down by mistake, so it has no prints.")
-    return run
-
-
-def settle_beyond(book: Book, edition_id: int, fate: Fate | None, numbers_left: int) -> None:
-    """Say what became of the spares an edition has beyond its numbers still to be made: those numbers take the oldest.
-
-    Raises Refusal while there are some and nothing is said.
-    """
-    beyond = {}
-    for run_id, spare in spares_by_run(book.session, edition_id).items():
-        if spare > numbers_left:
-            beyond[run_id] = spare - numbers_left
-        numbers_left = max(0, numbers_left - spare)
-    if beyond and fate is None:
-        how_many = sum(beyond.values())
-        prints = "1 good print has" if how_many == 1 else f"{how_many:,} good prints have"
-        raise Refusal(f"{prints} no number. Say what became of them before this edition ends.", field="spares")
-    for run_id, spare in beyond.items():
-        assert fate is not None
-        settle(book, run_id, FateDraft(fate=fate, how_many=spare))
-
-
 def get(session: Session, run_id: int) -> Run:
     """Raises Refusal (missing)."""
     run = session.get(Run, run_id)
@@ -207,41 +145,18 @@ def get(session: Session, run_id: int) -> Run:
     return run
 
 
+def standing(session: Session, run_id: int) -> Run:
+    """A printing that took place. Raises Refusal (missing), and for one that was struck."""
+    run = get(session, run_id)
+    if run.struck_at is not None:
+        raise Refusal("That printing was struck as written down by mistake, so it has no prints.")
+    return run
+
+
 def of_edition(session: Session, edition_id: int) -> list[Run]:
     """The printings of an edition, in order, without struck ones."""
-    standing = select(Run).where(Run.edition_id == edition_id, col(Run.struck_at).is_(None))
-    return list(session.exec(standing.order_by(col(Run.id))))
-
-
-def settled(session: Session, run_id: int) -> list[SpareFate]:
-    """What became of spares of a run so far."""
-    return list(session.exec(select(SpareFate).where(SpareFate.run_id == run_id).order_by(col(SpareFate.id))))
-
-
-def spares_by_run(session: Session, edition_id: int) -> dict[int, int]:
-    """For each run of an edition, oldest first, its good prints no number was written on and nothing became of."""
-    of_it = select(Run.id).where(Run.edition_id == edition_id)
-    numbered = select(Piece.run_id, func.count()).where(col(Piece.run_id).in_(of_it)).group_by(col(Piece.run_id))
-    settled = (
-        select(SpareFate.run_id, func.sum(SpareFate.how_many))
-        .where(col(SpareFate.run_id).in_(of_it))
-        .group_by(col(SpareFate.run_id))
-    )
-    gone: dict[int | None, int] = dict(session.exec(numbered).all())
-    for run_id, how_many in session.exec(settled):
-        gone[run_id] = gone.get(run_id, 0) + int(how_many)
-    oldest = select(Run).where(Run.edition_id == edition_id).order_by(col(Run.made_on), col(Run.id))
-    return {run.id or 0: run.good - gone.get(run.id, 0) for run in session.exec(oldest)}
-
-
-def spares(session: Session, edition_id: int) -> dict[int | None, int]:
-    """How many spares an edition has of each size (its id; None where no size was said), none left out but noughts."""
-    found: dict[int | None, int] = {}
-    for run_id, left in spares_by_run(session, edition_id).items():
-        if left:
-            size_id = get(session, run_id).size_id
-            found[size_id] = found.get(size_id, 0) + left
-    return found
+    of_it = select(Run).where(Run.edition_id == edition_id, col(Run.struck_at).is_(None))
+    return list(session.exec(of_it.order_by(col(Run.id))))
 
 
 def to_take_from(session: Session, edition_id: int, size_id: int, on: date, run_id: int | None = None) -> int | None:
@@ -249,7 +164,7 @@ def to_take_from(session: Session, edition_id: int, size_id: int, on: date, run_
 
     Raises Refusal for a run that has none.
     """
-    left = spares_by_run(session, edition_id)
+    left = spares.by_run(session, edition_id)
     if run_id is None:
         return next(
             (each for each, spare in left.items() if spare > 0 and _may_be_of(session, each, size_id, on)), None

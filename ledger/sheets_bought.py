@@ -6,7 +6,7 @@ from datetime import date
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, col, select
 
-from ledger import costs, editions, journal, runs, sheets, works
+from ledger import costs, editions, journal, runs, sheets, spares, works
 from ledger.costs import CostDraft
 from ledger.database import Book
 from ledger.errors import Refusal
@@ -113,7 +113,7 @@ def _spend(book: Book, plan: SheetPlan, amount: int, note: str, run_id: int | No
 def take_back(book: Book, plan_id: int, why: str) -> None:
     """A plan was accepted by mistake: its printings and costs are struck, and it can be accepted again.
 
-    Raises Refusal once one of its printings was counted, or a print of it numbered or accounted for.
+    Raises Refusal once one of its printings was counted, or a print of it numbered.
     """
     seen = sheets.view(book.session, plan_id)
     reason = tidy(why, "The reason", limit=300, field="why")
@@ -145,10 +145,10 @@ def _check_unused(session: Session, run: Run) -> None:
     it = f"printing of {title}, {dates.said(run.made_on)},"
     if run.counted_on is not None:
         raise Refusal(f"The {it} was counted on {dates.said(run.counted_on)}, so it took place. Put its count right.")
-    taken = run.good - runs.spares_by_run(session, run.edition_id)[run.id or 0]
+    taken = run.good - spares.by_run(session, run.edition_id)[run.id or 0]
     if taken:
         prints = f"1 print of the {it} is" if taken == 1 else f"{taken:,} prints of the {it} are"
-        raise Refusal(f"{prints} numbered or accounted for, so it took place. Put its count right.")
+        raise Refusal(f"{prints} numbered, so it took place. Put its count right.")
     if run.spoilt:
         raise Refusal(f"A print of the {it} was spoilt at the bench, so it took place. Put its count right.")
     others = select(Cost.id).where(Cost.run_id == run.id, col(Cost.struck_at).is_(None))

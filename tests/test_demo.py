@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from sqlmodel import Session, col, select
 
-from ledger import audit, clock, editions, home, kept_files, mounts, pieces, recipes, runs, search, sheets
+from ledger import audit, clock, editions, home, kept_files, mounts, pieces, recipes, search, sheets, spares
 from ledger.database import reading
 from ledger.home import Home
 from ledger.reckoning.recipe import Charge
@@ -72,7 +72,7 @@ def test_a_sheet_for_two_editions_was_printed_and_counted_three_spoilt_and_one_s
         assert [(run.sheets, run.planned, run.good, run.spoilt) for run in plan.runs] == [(3, 18, 15, 3), (3, 3, 3, 0)]
         paid = session.exec(select(Cost.amount_minor).where(col(Cost.run_id).in_([run.id for run in plan.runs])))
         assert sum(paid) == 3 * 1020 + 480
-        assert sum(runs.spares(session, edition_of(session, titles[0])).values()) == 1
+        assert sum(spares.by_size(session, edition_of(session, titles[0])).values()) == 1
         (ordered,) = pieces.views(session, col(Piece.state) == "allocated")
         assert ordered.shown == "14/15" and ordered.title == titles[0]
 

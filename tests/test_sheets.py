@@ -7,16 +7,17 @@ import pytest
 from sqlalchemy import Engine
 from sqlmodel import select
 
-from ledger import costs, declarations, journal, making_costs, numbers, reports, runs, sheets, sheets_bought
+from ledger import costs, declarations, journal, making_costs, numbers, reports, runs, sheets, sheets_bought, spares
 from ledger.database import reading
 from ledger.numbers import InscribeDraft
 from ledger.reckoning import sheet_plan
 from ledger.reckoning.money import shares
 from ledger.reckoning.sheet_layout import Job, Sheet, Wanted
 from ledger.reckoning.sheet_plan import Cutting, Planned, work_out
-from ledger.runs import CountDraft, FateDraft, RunDraft
+from ledger.runs import CountDraft, RunDraft
 from ledger.sheets import PlanDraft
 from ledger.sheets_bought import AcceptDraft
+from ledger.spares import FateDraft
 from ledger.tables import Cost, Run
 from ledger.works import WorkDraft, add
 from tests import cast
@@ -61,9 +62,9 @@ def accepted(engine: Engine, plan_id: int, bought: int = 1, price: int = 840, de
         return sheets_bought.accept(book, plan_id, draft)
 
 
-def count(engine: Engine, run_id: int, good: int | None = None, spoilt: int = 0, why: str = "") -> None:
+def count(engine: Engine, run_id: int, **counted: Any) -> None:
     with acting(engine) as book:
-        runs.count(book, run_id, CountDraft(good=good, spoilt=spoilt, why=why))
+        runs.count(book, run_id, CountDraft(**counted))
 
 
 def cost_of(engine: Engine, number: int, edition: int = 1) -> Any:
@@ -114,7 +115,7 @@ def test_three_spoilt_make_the_others_dearer(engine: Engine) -> None:
         assert (again.good, again.spoilt, again.counted_on) == (3, 3, MAY_4)
         worth = reports.margin(session, 1).with_labour
         assert (worth.making, worth.stock, worth.waiting) == (1800, 1800, 0)
-        assert runs.spares(session, 1) == {1: 2}
+        assert spares.by_size(session, 1) == {1: 2}
 
 
 def test_counting_again_is_a_correction_with_an_entry_of_its_own(engine: Engine) -> None:
@@ -208,7 +209,7 @@ def test_numbering_takes_the_oldest_spare_of_its_size(engine: Engine) -> None:
             taken.append(piece.run_id)
     assert taken == [3, 2, None]
     with reading(engine) as session:
-        assert runs.spares(session, 1) == {1: 1}
+        assert spares.by_size(session, 1) == {1: 1}
     with refused("Every good print of that printing has its number."), acting(engine) as book:
         numbers.inscribe(book, seen(engine, 4).id, InscribeDraft(size_id=2, run_id=2))
     with refused("That printing is of another size."), acting(engine) as book:
@@ -227,18 +228,24 @@ def test_closing_early_asks_what_became_of_the_spares(engine: Engine) -> None:
     two_editions(engine)
     (run,) = accepted(engine, kept(engine, planned(mm(127, 127)), 1), price=1200)
     made(engine, 1, 2)
+    with refused("This printing is not counted yet. Count what came back"), acting(engine) as book:
+        spares.settle(book, runs.get(book.session, run.id or 0), FateDraft(fate="archive", how_many=1))
+    not_counted = "The printing of 4 May 2026 is not counted yet. Count what came back before this edition ends."
+    with refused(not_counted), acting(engine) as book:
+        numbers.close(book, 1, "", "the plate is worn", spares="destroyed")
+    count(engine, run.id or 0)
     with acting(engine) as book:
-        runs.settle(book, run.id or 0, FateDraft(fate="archive", how_many=1))
+        spares.settle(book, runs.get(book.session, run.id or 0), FateDraft(fate="archive", how_many=1))
     asked = "3 good prints have no number. Say what became of them before this edition ends."
     with refused(asked), acting(engine) as book:
         numbers.close(book, 1, "", "the plate is worn")
     with acting(engine) as book:
         numbers.close(book, 1, "", "the plate is worn", spares="destroyed")
     with reading(engine) as session:
-        assert runs.spares(session, 1) == {}
+        assert spares.by_size(session, 1) == {}
     assert cost_of(engine, 1) == 600
     with refused("Every good print of this printing is numbered or accounted for."), acting(engine) as book:
-        runs.settle(book, run.id or 0, FateDraft(fate="given", how_many=1))
+        spares.settle(book, runs.get(book.session, run.id or 0), FateDraft(fate="given", how_many=1))
 
 
 def test_spares_that_can_become_no_number_any_more_bear_nothing(engine: Engine) -> None:
@@ -300,7 +307,7 @@ def test_closing_part_of_an_edition_leaves_the_spares_that_its_other_numbers_nee
         numbers.close(book, 1, "10-25", "enough of it")
     made(engine, 2)
     with reading(engine) as session:
-        assert runs.spares_by_run(session, 1) == {run_id: 4}
+        assert spares.by_run(session, 1) == {run_id: 4}
     assert cost_of(engine, 2) == 200
 
 
@@ -312,9 +319,58 @@ def test_closing_part_of_an_edition_asks_only_of_spares_beyond_the_numbers_left(
     with acting(engine) as book:
         numbers.close(book, 1, "4-25", "enough of it", spares="archive")
     with reading(engine) as session:
-        assert runs.spares_by_run(session, 1) == {first: 2, last: 1}
+        assert spares.by_run(session, 1) == {first: 2, last: 1}
     with refused("1 good print has no number."), acting(engine) as book:
         numbers.withdraw(book, [seen(engine, 3).id], "enough")
+
+
+@pytest.fixture
+def closed(engine: Engine) -> int:
+    """An edition closed with two numbers still to make, and a printing with a good print for each of them."""
+    two_editions(engine)
+    run_id = run_of(engine, 2)
+    with acting(engine) as book:
+        numbers.close(book, 1, "3-25", "enough of it")
+    return run_id
+
+
+NO_NUMBER = "This edition is closed. 1 good print has no number. Say what became of them."
+
+
+def test_a_count_after_closing_asks_what_became_of_prints_no_number_is_left_for(engine: Engine, closed: int) -> None:
+    with refused(NO_NUMBER) as no:
+        count(engine, closed, good=3)
+    assert no.value.field == "spares"
+    count(engine, closed, good=3, spares="replacement")
+    with reading(engine) as session:
+        assert [(each.fate, each.how_many) for each in spares.settled(session, closed)] == [("replacement", 1)]
+        assert spares.by_run(session, 1) == {closed: 2}
+
+
+def test_a_printing_after_closing_asks_too(engine: Engine, closed: int) -> None:
+    draft = RunDraft(edition_id=1, made_on=MAY_4, sheets=1, good=1)
+    with refused(NO_NUMBER), acting(engine) as book:
+        runs.record(book, draft)
+    with acting(engine) as book:
+        runs.record(book, draft.model_copy(update={"spares": "destroyed"}))
+    with reading(engine) as session:
+        assert sum(spares.by_run(session, 1).values()) == 2
+
+
+def test_a_plan_accepted_after_closing_is_asked_of_when_it_is_counted(engine: Engine, closed: int) -> None:
+    (run,) = accepted(engine, kept(engine, planned(mm(127, 127)), 1))
+    with refused("This edition is closed. 6 good prints have no number."):
+        count(engine, run.id or 0)
+    count(engine, run.id or 0, spares="archive")
+
+
+def test_a_last_number_written_on_another_print_asks_after_the_one_left_over(engine: Engine, closed: int) -> None:
+    with refused(NO_NUMBER), acting(engine) as book:
+        numbers.inscribe(book, seen(engine, 1).id, InscribeDraft(on=date(2026, 5, 1)))  # before the printing
+    with acting(engine) as book:
+        spares.settle(book, runs.get(book.session, closed), FateDraft(fate="destroyed", how_many=1))
+    with acting(engine) as book:
+        numbers.inscribe(book, seen(engine, 1).id, InscribeDraft(on=date(2026, 5, 1)))
 
 
 def test_what_was_printed_for_an_edition_that_has_ended_is_the_studios(engine: Engine) -> None:
@@ -326,11 +382,12 @@ def test_what_was_printed_for_an_edition_that_has_ended_is_the_studios(engine: E
     with reading(engine) as session:
         rows = [(cost.basis, cost.run_id, cost.amount_minor) for cost in costs.lately(session)]
     assert rows == [("studio", None, 319), ("run", large.id, 521)]
+    count(engine, large.id or 0)
     with acting(engine) as book:
         numbers.close(book, 1, "", "enough", spares="destroyed")
     assert accepted(engine, other) == []
     with reading(engine) as session:
-        assert runs.spares(session, 1) == runs.spares(session, 2) == {}
+        assert spares.by_size(session, 1) == spares.by_size(session, 2) == {}
     with refused("This edition is closed and has no number left to make."):
         run_of(engine, 3)
 
@@ -343,24 +400,28 @@ def test_withdrawing_an_edition_asks_what_became_of_the_prints_made_for_it(engin
     with acting(engine) as book:
         declarations.withdraw(book, 1, "declared by mistake", spares="destroyed")
     with reading(engine) as session:
-        assert [(each.fate, each.how_many) for each in runs.settled(session, run_id)] == [("destroyed", 4)]
+        assert [(each.fate, each.how_many) for each in spares.settled(session, run_id)] == [("destroyed", 4)]
     with refused("withdrawn as declared by mistake"):
         count(engine, run_id, good=9)
 
 
-def test_the_audit_finds_a_withdrawn_edition_with_spares(unaudited_engine: Engine) -> None:
+@pytest.mark.parametrize("ended", ["withdrawn", "closed"])
+def test_the_audit_finds_an_ended_edition_with_spares(unaudited_engine: Engine, ended: str) -> None:
     from ledger.audit import audit
 
     cast.road(unaudited_engine)
     run_id = run_of(unaudited_engine, 4)
     with acting(unaudited_engine) as book:
-        declarations.withdraw(book, 1, "declared by mistake", spares="destroyed")
+        if ended == "withdrawn":
+            declarations.withdraw(book, 1, "declared by mistake", spares="destroyed")
+        else:
+            numbers.close(book, 1, "", "the plate is worn", spares="destroyed")
     with acting(unaudited_engine) as book:
         runs.get(book.session, run_id).good = 5
         journal.sealed(book, "damage", {"run": run_id})
     with reading(unaudited_engine) as session:
         said = [fault.sentence for fault in audit(session)]
-    assert said == ["edition 1 was withdrawn and 1 good prints wait for a number"]
+    assert said == [f"edition 1 was {ended} and 1 good prints wait for a number"]
 
 
 def test_an_image_that_fits_its_piece_only_on_its_side_is_turned_whatever_its_paper(engine: Engine) -> None:

@@ -6,11 +6,12 @@ import pytest
 from sqlalchemy import Engine
 from sqlmodel import select
 
-from ledger import costs, numbers, reports, runs, sheets, sheets_bought
+from ledger import costs, numbers, reports, runs, sheets, sheets_bought, spares
 from ledger.costs import CostDraft
 from ledger.database import reading
-from ledger.runs import CountDraft, FateDraft
+from ledger.runs import CountDraft
 from ledger.sheets import Bought, PlanDraft
+from ledger.spares import FateDraft
 from ledger.tables import Event
 from tests.cast import MAY_4, acting, made, refused, seen
 from tests.test_sheets import MAY_5, accepted, count, eleven, kept, run_of, two_editions
@@ -51,14 +52,14 @@ def test_a_plan_accepted_by_mistake_is_taken_back_and_accepted_again(engine: Eng
         struck = runs.get(session, first.id or 0)
         assert struck.struck_at and (struck.good, struck.planned) == (0, 40)
         assert all(cost.struck_at for cost in costs.lately(session))
-        assert (runs.spares(session, 1), runs.of_edition(session, 1)) == ({}, [])
+        assert (spares.by_size(session, 1), runs.of_edition(session, 1)) == ({}, [])
         assert reports.margin(session, 1).with_labour.making == 0
         told = session.exec(select(Event).where(Event.edition_id == 1).order_by(Event.id)).all()
         assert (told[-1].kind, told[-1].text) == ("unprinted", "the wrong price")
     (again,) = accepted(engine, plan_id)
     with reading(engine) as session:
         assert [run.id for run in sheets.view(session, plan_id).runs] == [again.id]
-        assert runs.spares(session, 1) == {1: 4}
+        assert spares.by_size(session, 1) == {1: 4}
         assert [cost.amount_minor for cost in costs.of_sheet_plan(session, plan_id)] == [521, 319]
         assert reports.margin(session, 1).with_labour.making == 521
 
@@ -89,11 +90,6 @@ def counted(engine: Engine, run_id: int) -> None:
     count(engine, run_id, spoilt=1)
 
 
-def given_away(engine: Engine, run_id: int) -> None:
-    with acting(engine) as book:
-        runs.settle(book, run_id, FateDraft(fate="given", how_many=2))
-
-
 def charged(engine: Engine, run_id: int) -> None:
     with acting(engine) as book:
         costs.add(book, CostDraft(basis="run", target_id=run_id, amount_minor=100, spent_on=MAY_4))
@@ -102,10 +98,9 @@ def charged(engine: Engine, run_id: int) -> None:
 @pytest.mark.parametrize(
     ("happened", "sentence"),
     [
-        (numbered, "1 print of the printing of Forty Minutes of Road, 4 May 2026, is numbered or accounted for"),
+        (numbered, "1 print of the printing of Forty Minutes of Road, 4 May 2026, is numbered"),
         (spoilt_at_the_bench, "A print of the printing of Forty Minutes of Road, 4 May 2026, was spoilt at the bench"),
         (counted, "The printing of Forty Minutes of Road, 4 May 2026, was counted on 4 May 2026, so it took place."),
-        (given_away, "2 prints of the printing of Forty Minutes of Road, 4 May 2026, are numbered or accounted for"),
         (charged, "Another cost was written on the printing of Forty Minutes of Road, 4 May 2026, by itself."),
     ],
 )
@@ -132,7 +127,7 @@ def test_a_number_taken_back_from_a_printing_frees_it_to_be_taken_back_too(engin
         numbers.uninscribe(book, seen(engine, 1).id)
     taken_back(engine, plan_id)
     with reading(engine) as session:
-        assert runs.spares(session, 1) == {}
+        assert spares.by_size(session, 1) == {}
 
 
 def test_a_cost_struck_by_itself_is_no_hindrance(engine: Engine) -> None:
@@ -158,13 +153,13 @@ def test_a_struck_printing_is_not_counted_charged_or_given_away_and_no_number_co
         with refused("That printing was struck as written down by mistake, so it has no prints."):
             runs.count(book, run_id, CountDraft(good=1))
         with refused("That printing was struck as written down by mistake, so it has no prints."):
-            runs.settle(book, run_id, FateDraft(fate="given", how_many=1))
+            spares.settle(book, runs.standing(book.session, run_id), FateDraft(fate="given", how_many=1))
         with refused("That printing was struck. Choose the one it was spent on."):
             costs.add(book, CostDraft(basis="run", target_id=run_id, amount_minor=100, spent_on=MAY_4))
     made(engine, 1)
     with reading(engine) as session:
-        assert runs.spares_by_run(session, 1) == {run_id: 0}
+        assert spares.by_run(session, 1) == {run_id: 0}
     standing = run_of(engine, 1)
     made(engine, 2)
     with reading(engine) as session:
-        assert runs.spares_by_run(session, 1) == {run_id: 0, standing: 0}
+        assert spares.by_run(session, 1) == {run_id: 0, standing: 0}

@@ -19,7 +19,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, SQLModel
 from sqlmodel import select as rows_of
 
-from ledger import checkpoints, costs, home, journal, people, recipes, runs, studio, works
+from ledger import checkpoints, costs, home, journal, people, recipes, runs, spares, studio, works
 from ledger.audit import UNGUARDED, at_opening, audit
 from ledger.costs import CostDraft
 from ledger.database import make_engine, reading
@@ -27,8 +27,9 @@ from ledger.keys import hold
 from ledger.migrations.triggers import expected_triggers, install_triggers
 from ledger.mount_stock import OffcutDraft
 from ledger.recipes import LineDraft
-from ledger.runs import FateDraft, RunDraft
+from ledger.runs import RunDraft
 from ledger.sealed_rows import take_over
+from ledger.spares import FateDraft
 from ledger.tables import BOOK_TABLES, HOUSEKEEPING, RECORD, Channel, Person
 from tests import test_mounts as mounting
 from tests import test_sheets as planning
@@ -75,8 +76,10 @@ def sheets_of_the_lab(engine: Engine) -> None:
     (run,) = planning.accepted(engine, plan_id, bought=2, delivery=450)
     planning.count(engine, run.id or 0, good=10, spoilt=2, why="a crease")
     with acting(engine) as book:
-        runs.settle(book, run.id or 0, FateDraft(fate="given", how_many=1, note="to the framer"))
-        runs.settle(book, run.id or 0, FateDraft(fate="archive", how_many=1))
+        spares.settle(
+            book, runs.get(book.session, run.id or 0), FateDraft(fate="given", how_many=1, note="to the framer")
+        )
+        spares.settle(book, runs.get(book.session, run.id or 0), FateDraft(fate="archive", how_many=1))
     made(engine, 9, edition=2)
 
 

@@ -6,12 +6,13 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, declarations, editions, mounts, numbers, pieces, recipes, runs, studio
+from ledger import clock, declarations, editions, mounts, numbers, pieces, recipes, spares, studio
 from ledger.database import Book, reading
 from ledger.editions import EditionFacts, OfferFacts
 from ledger.errors import Refusal
 from ledger.reckoning import numbering
 from ledger.reckoning.money import bare, plain, shown
+from ledger.spares import Fate
 from ledger.web import answers
 from ledger.web.forms import Form, Posted, Sent, blank
 from ledger.web.house import Here, House
@@ -20,6 +21,7 @@ from ledger.web.pages import render
 from ledger.web.promise_shapes import OfferShape, in_outside_words
 from ledger.web.reading_back import same_title
 from ledger.web.rehearsal import rehearse
+from ledger.web.runs import fates
 from ledger.web.sentences import Slips
 from ledger.web.shapes import Id, Shape, read_id
 from ledger.web.sign_in import Signed
@@ -130,7 +132,7 @@ class Withdrawing(Shape):
     """Why, and what became of the good prints without a number."""
 
     why: str = ""
-    spares: runs.Fate | None = None
+    spares: Fate | None = None
     typed_title: str = ""
 
 
@@ -161,9 +163,8 @@ def _closing(request: Request, house: House, facts: EditionFacts, form: Form, st
 def _spares(house: House, facts: EditionFacts) -> dict[str, Any]:
     """How many good prints have no number, and what can become of them."""
     with reading(house.engine) as session:
-        spare = sum(runs.spares(session, facts.edition.id or 0).values())
-    fates = [{"value": fate, "words": words.capitalize(), "more": ""} for fate, words in runs.FATES.items()]
-    return {"spare": spare, "fates": fates}
+        spare = sum(spares.by_size(session, facts.edition.id or 0).values())
+    return {"spare": spare, "fates": fates()}
 
 
 @pages.post("/editions/{edition_id:int}/close")

@@ -10,7 +10,7 @@ from ledger.database import Book, Session, reading
 from ledger.editions import EditionFacts, SizeFacts
 from ledger.errors import Refusal
 from ledger.reckoning.prices import step_price
-from ledger.runs import Fate
+from ledger.spares import Fate
 from ledger.web import answers, margins
 from ledger.web.house import Here, House
 from ledger.web.promise_shapes import EditionShape, in_outside_words

@@ -7,7 +7,7 @@ from fastapi import APIRouter, Request
 from pydantic import Field
 from starlette.responses import Response
 
-from ledger import clock, editions, numbers, pieces, promises, runs
+from ledger import clock, editions, numbers, pieces, promises, runs, spares
 from ledger.database import Book, reading
 from ledger.errors import Refusal
 from ledger.numbers import InscribeDraft
@@ -72,7 +72,7 @@ def _page(request: Request, house: House, edition_id: int, form: Form, status: i
         run = pieces.run_of(session, edition_id)
         printings = [
             {"value": run_id, "words": f"{dates.said(runs.get(session, run_id).made_on)}, {left} spare"}
-            for run_id, left in runs.spares_by_run(session, edition_id).items()
+            for run_id, left in spares.by_run(session, edition_id).items()
             if left > 0
         ]
         free = {each.kind: pieces.next_free(session, each.id, 9999) for each in facts.classes}

@@ -8,10 +8,12 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from ledger import clock, editions, pieces, runs, works
+from ledger import spares as spare_prints
 from ledger.database import Book, reading
 from ledger.errors import Refusal
 from ledger.reckoning import dates
-from ledger.runs import CountDraft, Fate, FateDraft, RunDraft
+from ledger.runs import CountDraft, RunDraft
+from ledger.spares import Fate, FateDraft
 from ledger.web import answers
 from ledger.web.answers import status_of
 from ledger.web.forms import Form, Posted, Sent, blank
@@ -35,11 +37,12 @@ class RunForm(Shape):
     spoilt: Whole = 0
     note: str = ""
     size_id: Id | None = None
+    spares: Fate | None = None
 
     def draft(self, edition_id: int) -> RunDraft:
         return RunDraft(
             edition_id=edition_id, made_on=self.made_on, sheets=self.sheets, good=self.good, spoilt=self.spoilt,
-            note=self.note, size_id=self.size_id,
+            note=self.note, size_id=self.size_id, spares=self.spares,
         )  # fmt: skip
 
 
@@ -55,9 +58,10 @@ class CountShape(Shape):
     good: Whole | None = None
     spoilt: Whole = 0
     why: str = ""
+    spares: Fate | None = None
 
     def draft(self) -> CountDraft:
-        return CountDraft(good=self.good, spoilt=self.spoilt, why=self.why)
+        return CountDraft(good=self.good, spoilt=self.spoilt, why=self.why, spares=self.spares)
 
 
 class FateShape(Shape):
@@ -81,7 +85,7 @@ def _runs_page(request: Request, house: House, edition_id: int, form: Form, stat
     with reading(house.engine) as session:
         facts = editions.facts(session, edition_id, clock.today())
         found = runs.of_edition(session, edition_id)
-        spares = runs.spares_by_run(session, edition_id)
+        spares = spare_prints.by_run(session, edition_id)
         finished = not any(pieces.next_free(session, each.id, 1) for each in facts.classes) and facts.numbered.count > 0
     several = len(facts.sizes) > 1
     labels = {each.id: each.label for each in facts.sizes}
@@ -90,7 +94,7 @@ def _runs_page(request: Request, house: House, edition_id: int, form: Form, stat
             "on": dates.said(run.made_on), "sheets": str(run.sheets), "good": str(run.good), "spoilt": str(run.spoilt),
             "note": run.note, "size": labels.get(run.size_id or 0, "") if several else "",
             "spare": str(spares[run.id or 0]), "href": f"/runs/{run.id}", "cost_href": f"/costs?on=run+{run.id}",
-            "count_words": "Count what came back" if run.planned and not run.counted_on else "Count again",
+            "count_words": "Count again" if spare_prints.counted(run) else "Count what came back",
         }
         for run in found
     ]  # fmt: skip
@@ -99,6 +103,7 @@ def _runs_page(request: Request, house: House, edition_id: int, form: Form, stat
         rows=rows, action=f"/editions/{edition_id}/runs", plan_href=f"/sheets/plan?edition={edition_id}",
         left_over=sum(spares.values()) if finished else 0,
         sizes=[{"value": each.id, "words": each.label} for each in facts.sizes] if several else [],
+        fates=fates() if facts.edition.closed_on else [],
     )  # fmt: skip
 
 
@@ -118,6 +123,11 @@ def record_run(request: Request, house: Here, who: Signed, edition_id: Id, sent:
     return answers.see(done.path)
 
 
+def fates() -> list[dict[str, str]]:
+    """The options of what became of spares."""
+    return [{"value": fate, "words": words.capitalize(), "more": ""} for fate, words in spare_prints.FATES.items()]
+
+
 # One printing: counted, and what became of its spares
 
 
@@ -126,27 +136,27 @@ def printing(request: Request, house: Here, who: Signed, run_id: Id) -> Response
     """One printing: what came back from the cutter, and what became of good prints without a number."""
     with reading(house.engine) as session:
         run = runs.get(session, run_id)
-    counted = run.planned is None or run.counted_on is not None
-    values = {"good": str(run.good), "spoilt": str(run.spoilt)} if counted else {}
+    values = {"good": str(run.good), "spoilt": str(run.spoilt)} if spare_prints.counted(run) else {}
     return _printing_page(request, house, run_id, blank(values))
 
 
 def _printing_page(request: Request, house: House, run_id: int, form: Form, status: int = 200) -> Response:
     with reading(house.engine) as session:
         run = runs.get(session, run_id)
-        title = works.get(session, editions.get(session, run.edition_id).work_id).title
-        spare = runs.spares_by_run(session, run.edition_id)[run_id]
-        settled = runs.settled(session, run_id)
+        edition = editions.get(session, run.edition_id)
+        title = works.get(session, edition.work_id).title
+        spare = spare_prints.by_run(session, run.edition_id)[run_id]
+        settled = spare_prints.settled(session, run_id)
     return render(
         request, "costs/run.html", status, form=form, title=title, on=dates.said(run.made_on), note=run.note,
         printings_href=f"/editions/{run.edition_id}/runs", planned=run.planned, sheets=run.sheets,
         counted=dates.said(run.counted_on) if run.counted_on else "", good=run.good, spoilt=run.spoilt, spare=spare,
         settled=[
-            f"{each.how_many:,} {runs.FATES[each.fate]} on {dates.said(each.settled_on)}"
+            f"{each.how_many:,} {spare_prints.FATES[each.fate]} on {dates.said(each.settled_on)}"
             + (f": {each.note}" if each.note else "")
             for each in settled
         ],
-        fates=[{"value": fate, "words": words.capitalize(), "more": ""} for fate, words in runs.FATES.items()],
+        fates=fates(), closed=edition.closed_on is not None, waiting=not spare_prints.counted(run),
         plan_href=f"/sheets/{run.plan_id}" if run.plan_id else "", count_action=f"/runs/{run_id}/count",
         spares_action=f"/runs/{run_id}/spares", struck=run.struck_at is not None,
     )  # fmt: skip
@@ -163,9 +173,11 @@ def count(request: Request, house: Here, who: Signed, run_id: Id, sent: Sent) ->
 @pages.post("/runs/{run_id:int}/spares")
 def spares(request: Request, house: Here, who: Signed, run_id: Id, sent: Sent) -> Response:
     """Write down what became of good prints without a number."""
-    return _done(
-        request, house, who, run_id, sent, lambda book: runs.settle(book, run_id, sent.read(FateShape).draft())
-    )
+
+    def deed(book: Book) -> object:
+        return spare_prints.settle(book, runs.standing(book.session, run_id), sent.read(FateShape).draft())
+
+    return _done(request, house, who, run_id, sent, deed)
 
 
 def _done(
@@ -188,7 +200,7 @@ def _done(
 def _run(house: House, path: str) -> dict[str, Any]:
     with reading(house.engine) as session:
         run = runs.get(session, last_number(path))
-        spare = runs.spares_by_run(session, run.edition_id)[run.id or 0]
+        spare = spare_prints.by_run(session, run.edition_id)[run.id or 0]
     return {
         "id": run.id, "edition_id": run.edition_id, "made_on": day(run.made_on), "sheets": run.sheets,
         "good": run.good, "spoilt": run.spoilt, "note": run.note, "size_id": run.size_id, "plan_id": run.plan_id,
@@ -230,7 +242,7 @@ def spares_by_program(request: Request, house: Here, who: Bearer, run_id: Id, sh
     """Write down what became of good prints without a number."""
 
     def act(book: Book) -> str:
-        return f"/api/runs/{runs.settle(book, run_id, shape.draft()).run_id}"
+        return f"/api/runs/{spare_prints.settle(book, runs.standing(book.session, run_id), shape.draft()).run_id}"
 
     done = house.record(who, act, answers.repeat_of(request, shape))
     return answers.made(done, _run(house, done.path))

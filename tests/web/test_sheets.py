@@ -9,7 +9,7 @@ from PIL import Image
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import costs, runs, sheets
+from ledger import costs, runs, sheets, spares
 from ledger.database import reading
 from tests import cast
 from tests.paper.cast import words
@@ -193,6 +193,41 @@ def test_both_doors_count_what_came_back(maker: TestClient, program: TestClient,
     assert program.post(f"/api/runs/{second}/count", json={"good": 99}).json()["errors"][0]["field"] == "why"
 
 
+def test_what_became_of_spares_is_asked_once_they_are_counted(
+    maker: TestClient, program: TestClient, two: Engine
+) -> None:
+    program.post("/api/sheet-plans", json=ELEVEN)
+    body = {"sheets": 1, "sheet_price": {"amount": "8.40", "currency": "GBP"}, "made_on": "2026-05-04"}
+    program.post("/api/sheet-plans/1/accept", json=body)
+    run = program.get("/api/sheet-plans/1").json()["runs"][0]
+    page = maker.get(f"/runs/{run}").text
+    assert "Count what came back first." in page and 'name="fate"' not in page
+    fate = {"fate": "destroyed", "how_many": 1}
+    no = program.post(f"/api/runs/{run}/spares", json=fate)
+    assert no.status_code == 409 and no.json()["detail"].startswith("This printing is not counted yet.")
+    assert program.post(f"/api/runs/{run}/count", json={}).status_code == 201
+    assert 'name="fate"' in maker.get(f"/runs/{run}").text
+    assert program.post(f"/api/runs/{run}/spares", json=fate).status_code == 201
+
+
+def test_both_doors_ask_after_a_closed_edition_what_became_of_more(
+    maker: TestClient, program: TestClient, two: Engine
+) -> None:
+    for edition in (1, 2):
+        program.post("/api/runs", json={"edition_id": edition, "made_on": "2026-05-04", "sheets": 1, "good": 1})
+    assert 'name="spares"' not in maker.get("/runs/1").text
+    for edition, numbers in ((1, "2-25"), (2, "2-7")):
+        program.post(f"/api/editions/{edition}/close", json={"why": "Worn.", "numbers": numbers})
+    asked = maker.post("/runs/1/count", data={"idempotency_key": "a", "good": "2", "spoilt": "0"})
+    assert asked.status_code == 409 and 'href="#f-spares"' in asked.text and 'value="2"' in asked.text
+    assert program.post("/api/runs/2/count", json={"good": 2}).json()["errors"][0]["field"] == "spares"
+    kept = {"idempotency_key": "b", "good": "2", "spoilt": "0", "spares": "replacement"}
+    assert maker.post("/runs/1/count", data=kept).status_code == 303
+    assert program.post("/api/runs/2/count", json={"good": 2, "spares": "replacement"}).status_code == 201
+    assert "1 kept to replace damaged prints on " in maker.get("/runs/1").text
+    assert 'name="spares"' in maker.get("/editions/1/runs").text
+
+
 def test_both_doors_say_what_became_of_spares(maker: TestClient, program: TestClient, two: Engine) -> None:
     run = {"edition_id": 2, "made_on": "2026-05-04", "sheets": 1, "good": 9}
     for _ in range(2):
@@ -222,7 +257,7 @@ def test_closing_asks_what_became_of_the_spares_by_both_doors(
     assert done.status_code == 303
     assert program.post("/api/editions/2/close", json={"why": "Worn.", "spares": "given"}).status_code == 201
     with reading(two) as session:
-        assert [each.fate for run in (1, 2) for each in runs.settled(session, run)] == ["destroyed", "given"]
+        assert [each.fate for run in (1, 2) for each in spares.settled(session, run)] == ["destroyed", "given"]
 
 
 def test_an_edition_with_every_number_given_asks_after_what_is_left(maker: TestClient, two: Engine) -> None:

@@ -1,0 +1,169 @@
+"""Spares: good prints of a printing that no number was written on, and what became of them."""
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+from sqlalchemy import func
+from sqlmodel import Session, col, select
+
+from ledger import editions, journal
+from ledger.database import Book
+from ledger.errors import Refusal
+from ledger.journal import Touched
+from ledger.reckoning import dates
+from ledger.reckoning.texts import tidy
+from ledger.tables import Piece, Run, SpareFate
+
+Fate = Literal["destroyed", "replacement", "archive", "given"]
+FATES: dict[str, str] = {
+    "destroyed": "destroyed",
+    "replacement": "kept to replace damaged prints",
+    "archive": "kept as archive copies",
+    "given": "given away",
+}
+
+
+class FateDraft(BaseModel):
+    """What became of so many spares."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    fate: Fate
+    how_many: int
+    note: str = ""
+
+
+def settle(book: Book, run: Run, draft: FateDraft) -> SpareFate:
+    """Write down what became of good prints that no number was written on. Raises Refusal, before they are counted."""
+    if not counted(run):
+        raise Refusal("This printing is not counted yet. Count what came back, then say what became of the spares.")
+    left = by_run(book.session, run.edition_id)[run.id or 0]
+    if not 1 <= draft.how_many <= left:
+        raise Refusal(_left_said(left), field="how_many")
+    note = tidy(draft.note, "The note", limit=300, needed=False, field="note")
+    row = SpareFate(
+        run_id=run.id or 0, fate=draft.fate, how_many=draft.how_many, settled_on=book.today, note=note
+    )  # fmt: skip
+    book.session.add(row)
+    book.session.flush()
+    said = f"{draft.how_many:,} {FATES[draft.fate]}" + (f": {note}" if note else "")
+    journal.sealed(
+        book,
+        "spares_settled",
+        {"run": run.id, "fate": draft.fate, "how_many": draft.how_many},
+        Touched("spares_settled", book.today, edition_id=run.edition_id, text=said),
+        person={"note": note} if note else None,
+    )
+    return row
+
+
+def _left_said(left: int) -> str:
+    if left < 1:
+        return "Every good print of this printing is numbered or accounted for."
+    if left == 1:
+        return "This printing has 1 good print without a number. Write 1."
+    return f"This printing has {left:,} good prints without a number. Write how many, from 1 to {left:,}."
+
+
+def settle_beyond(book: Book, edition_id: int, fate: Fate | None, numbers_left: int) -> None:
+    """Say of an edition that ends what became of its spares beyond the numbers still to be made.
+
+    Raises Refusal while there are some and nothing is said, or a printing of them is not counted.
+    """
+    found = _beyond(book.session, edition_id, numbers_left)
+    for run, _ in found:
+        if not counted(run):
+            day = dates.said(run.made_on)
+            raise Refusal(
+                f"The printing of {day} is not counted yet. Count what came back before this edition ends.",
+                field="spares",
+            )
+    if found and fate is None:
+        how_many = sum(left for _, left in found)
+        raise Refusal(f"{without_number(how_many)} Say what became of them before this edition ends.", field="spares")
+    _settle_all(book, found, fate)
+
+
+def settle_closed(book: Book, edition_id: int, fate: Fate | None) -> None:
+    """Say of a closed edition what became of counted prints that no number is left for any more.
+
+    Raises Refusal while there are some and nothing is said.
+    """
+    found = _beyond_closed(book.session, edition_id)
+    if found and fate is None:
+        how_many = sum(left for _, left in found)
+        raise Refusal(f"This edition is closed. {without_number(how_many)} Say what became of them.", field="spares")
+    _settle_all(book, found, fate)
+
+
+def without_number(how_many: int) -> str:
+    """'2 good prints have no number.'"""
+    return "1 good print has no number." if how_many == 1 else f"{how_many:,} good prints have no number."
+
+
+def _settle_all(book: Book, found: list[tuple[Run, int]], fate: Fate | None) -> None:
+    for run, how_many in found:
+        assert fate is not None
+        settle(book, run, FateDraft(fate=fate, how_many=how_many))
+
+
+def _beyond(session: Session, edition_id: int, numbers_left: int) -> list[tuple[Run, int]]:
+    """The spares that none of so many numbers still to be made will take, by printing: those take the oldest."""
+    found = []
+    for run, spare in _left(session, edition_id):
+        if spare > numbers_left:
+            found.append((run, spare - numbers_left))
+        numbers_left = max(0, numbers_left - spare)
+    return found
+
+
+def _beyond_closed(session: Session, edition_id: int) -> list[tuple[Run, int]]:
+    if editions.get(session, edition_id).closed_on is None:
+        return []
+    found = _beyond(session, edition_id, editions.to_make(session, edition_id))
+    return [(run, left) for run, left in found if counted(run)]
+
+
+def unaccounted(session: Session, edition_id: int) -> int:
+    """How many counted good prints of an edition that is closed or withdrawn no number is left for."""
+    if editions.get(session, edition_id).withdrawn_on is not None:
+        return sum(left for _, left in _left(session, edition_id))
+    return sum(left for _, left in _beyond_closed(session, edition_id))
+
+
+def counted(run: Run) -> bool:
+    """Whether its good prints are those that came back, not those planned on the sheets."""
+    return run.planned is None or run.counted_on is not None
+
+
+def settled(session: Session, run_id: int) -> list[SpareFate]:
+    """What became of spares of a run so far."""
+    return list(session.exec(select(SpareFate).where(SpareFate.run_id == run_id).order_by(col(SpareFate.id))))
+
+
+def by_run(session: Session, edition_id: int) -> dict[int, int]:
+    """For each run of an edition, oldest first, its good prints no number was written on and nothing became of."""
+    return {run.id or 0: left for run, left in _left(session, edition_id)}
+
+
+def by_size(session: Session, edition_id: int) -> dict[int | None, int]:
+    """How many spares an edition has of each size (its id; None where no size was said), none left out but noughts."""
+    found: dict[int | None, int] = {}
+    for run, left in _left(session, edition_id):
+        if left:
+            found[run.size_id] = found.get(run.size_id, 0) + left
+    return found
+
+
+def _left(session: Session, edition_id: int) -> list[tuple[Run, int]]:
+    of_it = select(Run.id).where(Run.edition_id == edition_id)
+    numbered = select(Piece.run_id, func.count()).where(col(Piece.run_id).in_(of_it)).group_by(col(Piece.run_id))
+    settled = (
+        select(SpareFate.run_id, func.sum(SpareFate.how_many))
+        .where(col(SpareFate.run_id).in_(of_it))
+        .group_by(col(SpareFate.run_id))
+    )
+    gone: dict[int | None, int] = dict(session.exec(numbered).all())
+    for run_id, how_many in session.exec(settled):
+        gone[run_id] = gone.get(run_id, 0) + int(how_many)
+    oldest = select(Run).where(Run.edition_id == edition_id).order_by(col(Run.made_on), col(Run.id))
+    return [(run, run.good - gone.get(run.id, 0)) for run in session.exec(oldest)]
