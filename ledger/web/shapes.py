@@ -113,7 +113,14 @@ def _number(title: str, places: int) -> WithJsonSchema:
 Mm = Annotated[int, BeforeValidator(lambda value: _decimal(value, 3, "127.5")), _number("Millimetres", 3)]
 """Whole micrometres, written as millimetres."""
 
-Percent = Annotated[int, BeforeValidator(lambda value: _decimal(value, 2, "17.5")), _number("Per cent", 2)]
+
+def _percent(value: Any) -> int:
+    """A share with the sign of its field, '50%' or '50 %', or without."""
+    typed = re.sub(r"\s*%$", "", value.strip()) if isinstance(value, str) else value
+    return _decimal(typed, 2, "17.5")
+
+
+Percent = Annotated[int, BeforeValidator(_percent), _number("Per cent", 2)]
 """Hundredths of a per cent, written as per cent."""
 
 

@@ -1,9 +1,10 @@
 """How a no is phrased, for programs and for people, and that nothing is carried out twice."""
 
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
-from pydantic import ValidationError
+from pydantic import ValidationError, create_model
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
@@ -147,3 +148,32 @@ def test_lengths_and_rates_are_read_exactly() -> None:
 )
 def test_what_was_typed_is_quoted_and_what_to_write_is_said(typed: dict[str, object], sentence: str) -> None:
     assert said(**typed) == sentence
+
+
+def percentages() -> list[tuple[type[Shape], str]]:
+    """Every field of every door that takes a percentage."""
+    import ledger.web.app  # noqa: F401  (it brings in the shapes of every room)
+
+    shapes, found = [Shape], []
+    while shapes:
+        shape = shapes.pop()
+        shapes += shape.__subclasses__()
+        described = shape.model_json_schema().get("properties", {}) if shape.__module__.startswith("ledger.") else {}
+        found += [(shape, name) for name, said_of in described.items() if "Per cent" in str(said_of)]
+    return found
+
+
+@pytest.mark.parametrize("typed", ["50", "50%", "50 %", " 50 % ", 50])
+def test_a_percentage_may_be_written_with_its_sign_in_every_field(typed: str | int) -> None:
+    """The sign stands beside the field, so it is typed with the figure as often as not."""
+    fields = percentages()
+    assert len(fields) >= 9
+    for shape, name in fields:
+        asked = shape.model_fields[name]
+        alone: Any = create_model("Alone", **{name: (asked.annotation, asked)})
+        assert getattr(alone.model_validate({name: typed}), name) == 5000, (shape, name)
+
+
+@pytest.mark.parametrize("typed", ["50%%", "%", "% 50", "half"])
+def test_what_is_no_percentage_is_quoted(typed: str) -> None:
+    assert "is not a number. Write it in figures, such as 17.5." in said(rate=typed)
