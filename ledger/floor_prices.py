@@ -38,11 +38,12 @@ class Wish(BaseModel):
 
 @dataclass(frozen=True)
 class Way:
-    """One way of selling; `tried` where its commission was only asked about."""
+    """One way of selling; `person_id` of a gallery, `tried` where its commission was only asked about."""
 
     name: str
     terms: Terms
     tried: bool = False
+    person_id: int | None = None
 
 
 @dataclass(frozen=True)
@@ -106,7 +107,7 @@ def look(session: Session, edition_id: int, wish: Wish, day: date) -> Needed:
         recipe=recipes.get(session, wish.recipe_id) if wish.recipe_id is not None else None,
         making=made,
         price=price,
-        answers=tuple(_answer(way, wish, made, price) for way in _ways(session, wish, day)),
+        answers=tuple(_answer(way, wish, made, price) for way in ways(session, wish, day)),
         sold_through=_sold_through(session, edition_id, size, wish) if facts.edition.kind == "limited" else None,
         fairs=tuple(_at_fairs(session, made.with_own_labour, price, day)),
     )
@@ -177,11 +178,11 @@ def _spares(session: Session, known: MakingFacts, size_id: int | None) -> dict[i
     return {run_id: left for run_id, left in known.spares.items() if size_id is None or sizes[run_id] == size_id}
 
 
-def _ways(session: Session, wish: Wish, day: date) -> list[Way]:
+def ways(session: Session, wish: Wish, day: date) -> list[Way]:
     """Every way of selling, then every gallery by the terms of the last note, then the one asked about."""
     tax_bp = pricing.tax_rate(session, day)
     channels = occasions.channels(session)
-    ways = [Way(each.name, _terms(each, tax_bp)) for each in channels if each.kind != "gallery"]
+    found = [Way(each.name, _terms(each, tax_bp)) for each in channels if each.kind != "gallery"]
     hung = next((_terms(each, tax_bp) for each in channels if each.kind == "gallery"), Terms(tax_bp=tax_bp))
     last = {note.person_id: note for note in session.exec(select(Consignment).order_by(col(Consignment.id)))}
     for person_id, note in last.items():
@@ -191,11 +192,11 @@ def _ways(session: Session, wish: Wish, day: date) -> list[Way]:
             commission_of=cast(CommissionOf, note.commission_of),
             commission_tax_bp=note.commission_tax_bp,
         )
-        ways.append(Way(people.shown(session, person_id), agreed))
+        found.append(Way(people.shown(session, person_id), agreed, person_id=person_id))
     if wish.commission_bp is not None:
         asked = replace(hung, commission_bp=wish.commission_bp, commission_tax_bp=wish.commission_tax_bp)
-        ways.append(Way("Another gallery", asked, tried=True))
-    return ways
+        found.append(Way("Another gallery", asked, tried=True))
+    return found
 
 
 def _terms(channel: Channel, tax_bp: int) -> Terms:

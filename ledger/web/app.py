@@ -58,6 +58,7 @@ from ledger.web import (
     sign_in,
     site_files,
     stall,
+    stock_values,
     studio,
     works,
 )  # fmt: skip
@@ -111,6 +112,8 @@ ROOMS = (
     board_yields.pages,
     board_yields.api,
     fairs.pages,
+    stock_values.pages,
+    stock_values.api,
     fairs.api,
     channels.pages,
     channels.api,

@@ -1,0 +1,83 @@
+"""What unsold prints are worth at the year's end, by both doors. Figures are invented."""
+
+import pytest
+from sqlalchemy import Engine
+from starlette.testclient import TestClient
+
+from ledger import costs
+from ledger.costs import CostDraft
+from tests import cast, trade
+from tests.cast import MAY_4, acting
+
+PAGE = "/costs/stock"
+
+
+def pounds(amount: str) -> dict[str, str]:
+    return {"amount": amount, "currency": "GBP"}
+
+
+@pytest.fixture
+def slow(sqlite_engine: Engine) -> trade.Ways:
+    """Seven prints at 65.00 that cost 21.64 each, of it 8.00 own labour, all at a gallery that keeps 45 %."""
+    cast.road(sqlite_engine, sizes=(cast.size(offer=cast.offer((1, 6500))),))
+    found = trade.ways(sqlite_engine)
+    slow = cast.made(sqlite_engine, *range(1, 8))
+    with acting(sqlite_engine) as book:
+        for piece_id in slow:
+            for amount, own in ((1364, False), (800, True)):
+                draft = CostDraft(
+                    basis="piece", target_id=piece_id, amount_minor=amount, spent_on=MAY_4, own_labour=own
+                )
+                costs.add(book, draft)
+    trade.lend(sqlite_engine, found.kelpstane, *(trade.told(piece_id) for piece_id in slow))
+    return found
+
+
+def test_seven_slow_prints_are_worth_what_a_clearance_brings_or_without_own_time_what_they_cost(
+    maker: TestClient, program: TestClient, slow: trade.Ways
+) -> None:
+    """Clearance at 30.00 less 13.50 commission and 1.10 packing brings 15.40 a print."""
+    (found,) = program.get(f"/api/stock?way={cast.GALLERY}&fetch.e1=30").json()["items"]
+    assert found["edition_id"] == 1 and len(found["pieces"]) == 7 and found["would_bring"] == pounds("15.40")
+    assert found["with_own_labour"] == {"cost": pounds("151.48"), "worth": pounds("107.80")}
+    assert found["without_own_labour"] == {"cost": pounds("95.48"), "worth": pounds("95.48")}
+    page = maker.get(f"{PAGE}?fetch.e1=30.00").text
+    with_it, _, without = page.partition("Without own time</h2>")
+    assert "Forty Minutes of Road 1 to 7: each would bring £15.40" in with_it
+    assert "£43.68 is written down." in with_it and '<td class="money">107.80</td>' in with_it
+    assert "Nothing is written down." in without and '<td class="money">95.48</td>' in without
+    assert "the rules where you live decide" in without
+    assert maker.get("/costs").text.count('href="/costs/stock"') == 1
+
+
+def test_without_another_price_they_are_reckoned_at_todays_and_at_a_gallery_by_its_terms(
+    maker: TestClient, program: TestClient, slow: trade.Ways, sqlite_engine: Engine
+) -> None:
+    cast.made(sqlite_engine, 8)
+    at_gallery, at_home = program.get("/api/stock?way=Own web page").json()["items"]
+    assert at_gallery["would_bring"] == pounds("34.65")  # 65.00 - 29.25 - 1.10
+    assert at_home["would_bring"] == pounds("54.25")  # 65.00 - 1.50 - 2.90 - 6.35
+    assert at_gallery["with_own_labour"]["worth"] == pounds("151.48")
+    sold = trade.sell(sqlite_engine, slow.studio, at_home["pieces"][0])
+    assert sold and len(program.get("/api/stock").json()["items"]) == 1
+
+
+def test_what_cannot_be_is_refused_and_what_was_typed_stays(
+    maker: TestClient, program: TestClient, slow: trade.Ways
+) -> None:
+    page = maker.get(f"{PAGE}?way=Market&fetch.e1=30")
+    assert page.status_code == 409 and "That is no way of selling of this book." in page.text
+    assert 'value="30"' in page.text and "Worth, £" not in page.text
+    page = maker.get(f"{PAGE}?fetch.e1=much")
+    assert page.status_code == 422 and 'value="much"' in page.text and "Forty Minutes of Road: " in page.text
+    assert program.get("/api/stock?way=Market").json()["errors"][0]["field"] == "way"
+
+
+def test_a_book_with_nothing_unsold_or_no_way_of_selling_says_so(
+    maker: TestClient, stranger: TestClient, sqlite_engine: Engine
+) -> None:
+    cast.road(sqlite_engine)
+    assert "No way of selling is written down yet." in maker.get(PAGE).text
+    trade.ways(sqlite_engine)
+    assert "No signed print is unsold and still yours." in maker.get(PAGE).text
+    assert stranger.get(PAGE, follow_redirects=False).headers["location"].startswith("/sign-in")
