@@ -27,6 +27,7 @@ def result_of(session: Session, asked: Asked, found: Answer, chosen: Planned) ->
     return {
         "said": answer_said(found, chosen, asked.sheet_name),
         "beside": beside_said(found, chosen),
+        "facts": facts(chosen),
         "unlocks": [hint_said(each, asked.unit) for each in hints(chosen)] if asked.cutting == "guillotine" else [],
         "choices": [
             {"value": _mix(each), "words": sizes_said(each.job, each.counts, each.unit)} for each in found.choices

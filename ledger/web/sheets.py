@@ -153,7 +153,7 @@ def _one_page(request: Request, house: House, plan_id: int, form: Form | None = 
         said=f"{_row(seen)['words']}. {proof_said(planned)}",
         bought=bought, accepted=_row(seen)["accepted"], for_edition=any(seen.sizes),
         made_for=[for_words(each) for each in seen.sizes if each], again_href=f"/sheets/plan?again={plan_id}",
-        costs_href=f"/costs?plan={plan_id}",
+        costs_href=f"/costs?plan={plan_id}#written",
     )  # fmt: skip
 
 

@@ -361,7 +361,7 @@ def test_an_accepted_plan_says_what_was_bought_and_what_each_part_came_to(
     # 18.00 by area with gutter: 68,644 of 110,756 square mm are the road's
     assert road.split()[-3:] == ["8", "0", "11.16"]
     assert others.split()[-2:] == ["14", "6.84"] and every.split()[-1] == "18.00"
-    assert 'href="/costs?plan=1"' in page
+    assert 'href="/costs?plan=1#written"' in page
     of_the_plan = maker.get("/costs?plan=1").text
     assert of_the_plan.count("/strike") == 2 and 'href="/sheets/1">Eleven up</a>' in of_the_plan
     assert maker.get("/costs?plan=9").status_code == 404
@@ -422,6 +422,22 @@ def test_a_program_works_a_job_out_without_keeping_it(maker: TestClient, program
     assert one_size["beside"] == "All straight 4, all turned 3." and one_size["unlocks"]
     wrong = program.post("/api/sheet-layouts", json=job | {"mix": [4, 9]})
     assert wrong.json()["errors"][0]["field"] == "mix"
+
+
+def test_once_a_result_is_there_what_was_asked_is_folded_away_and_never_what_is_to_be_put_right(
+    maker: TestClient, two: Engine
+) -> None:
+    def folded(page: str) -> bool:
+        inside = re.search(r'<details class="asked">(.*)</details>', page, re.DOTALL)
+        return inside is not None and 'name="gutter"' in inside[1] and 'aria-invalid="true"' not in inside[1]
+
+    result = maker.post("/sheets/plan", data=form()).text
+    assert folded(result) and "margins left 5, top 5, right 5, bottom 5; gutter 4 mm" in result
+    assert "<details" not in maker.get("/sheets/plan").text
+    assert "<details" not in maker.post("/sheets/plan", data=form("another_size")).text
+    assert "<details" not in maker.post("/sheets/plan", data=form(gutter="-4")).text
+    unnamed = maker.post("/sheets/plan", data=form("keep", name="")).text
+    assert folded(unnamed) and 'id="f-name-message"' in unnamed
 
 
 def test_a_plan_without_a_name_is_not_kept_and_its_result_stays_in_sight(maker: TestClient, two: Engine) -> None:
