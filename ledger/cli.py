@@ -163,12 +163,12 @@ def _sum_up(opened: Any) -> None:
 
 def _say_what_to_try(opened: Any) -> None:
     """Commands that work on this demonstration, as they are to be typed, also while it is being served."""
-    from ledger.demo import one_paper
+    from ledger.demo import to_verify
 
     here = ["--data-dir", str(opened.folder)]
     tries = [["check", *here], ["publish", "demonstration-public", *here]]
-    if paper := one_paper(opened.engine, opened.folder):
-        tries.insert(1, ["verify", str(paper), *here])
+    if certificate := to_verify(opened.engine, opened.folder):
+        tries.insert(1, ["verify", *certificate, *here])
     typer.echo("Other commands take its folder. Try, in another terminal:")
     for words in tries:
         typer.echo(f"  {shlex.join([*_this_program(), *words])}")

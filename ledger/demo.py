@@ -5,14 +5,16 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from sqlalchemy import Engine
+from sqlmodel import col, select
 
-from ledger import certificates, clock, editions, journal, keys, papers, pictures, reports, studio, works
+from ledger import certificates, clock, editions, evidence, journal, keys, papers, pictures, reports, studio, works
 from ledger.database import reading, writing
 from ledger.demo_bench import BENCH
 from ledger.demo_story import Replay, moment, scenario
 from ledger.demo_trade import TRADE
 from ledger.paths import folder
 from ledger.reckoning import money
+from ledger.tables import Certificate
 
 PASSPHRASE = "this is a demonstration"
 """Of the demonstration's own keys, which sign nothing anybody relies on."""
@@ -59,8 +61,14 @@ def summary(engine: Engine) -> list[str]:
     return [f"{len(declared)} editions, {len(issued)} certificates printed, {entries} entries in the record", *said]
 
 
-def one_paper(engine: Engine, data_dir: Path) -> Path | None:
-    """Where the paper of one certificate lies, if any was printed."""
+def to_verify(engine: Engine, data_dir: Path) -> list[str]:
+    """What `verify` is told of one certificate: its file, and fingerprint and head as on its face; [] without any."""
     with reading(engine) as session:
-        printed = certificates.printed(session)
-    return papers.place_of(data_dir, printed[0]) if printed else None
+        first = select(Certificate).where(col(Certificate.paper_sha256).is_not(None)).order_by(col(Certificate.id))
+        certificate = session.exec(first.limit(1)).first()
+        proved = evidence.of(session, certificate.id or 0) if certificate else None
+    if certificate is None or certificate.paper_sha256 is None or proved is None:
+        return []
+    fingerprint, head = " ".join(proved.keys.fingerprint.split()[:4]), proved.head.root.hex()[:16]
+    paper = papers.place_of(data_dir, certificate.paper_sha256)
+    return [str(paper), "--fingerprint", fingerprint, "--head", head]

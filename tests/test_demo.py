@@ -48,7 +48,7 @@ def test_the_commands_it_names_work_on_it_as_they_are_printed(told: tuple[Path, 
     assert [done.returncode for done in said] == [0, 0, 0], [done.stderr for done in said]
     check, verify, publish = (done.stdout for done in said)
     assert check.startswith("Everything is as the record says")
-    assert verify.startswith("Matches the record.\n")
+    assert verify.startswith("It matches the record")
     assert "24 certificates" in publish and (place / "demonstration-public" / "index.html").is_file()
 
 
@@ -84,8 +84,8 @@ def test_prints_are_offered_in_the_mount_that_was_planned_for_their_frame(shown:
         (size,) = editions.facts(session, edition_of(session, "The Postman’s Causeway"), clock.today()).sizes
         assert size.offer.mount_plan_id == row.id and size.offer.mounting == mounts.words(planned.plan)
         assert planned.draft.frame_id and planned.draft.cutter_id
-        at_hand = mounts.serving(session, planned.plan)
-        assert at_hand is not None and at_hand.width_um == 560_000
+        ((_, offcut),) = mounts.serving(session, planned.plan)
+        assert (offcut.width_um, offcut.height_um) == (560_000, 810_000)
 
 
 def test_four_prints_were_finished_by_the_recipe_of_that_mount_with_own_time(shown: Home) -> None:
