@@ -92,7 +92,7 @@ def test_four_prints_were_finished_by_the_recipe_of_that_mount_with_own_time(sho
     with reading(shown.engine) as session:
         (recipe,) = recipes.listing(session)
         postman = editions.facts(session, edition_of(session, "The Postman’s Causeway"), clock.today())
-        assert recipes.for_mounting(session, postman.sizes[0].offer.mounting) == recipe
+        assert recipes.of_offer(session, postman.sizes[0].offer) == recipe
         (done,) = recipes.finishings(session, recipe.name)
         finished = pieces.those(session, done.piece_ids)
         assert [seen.shown for seen in finished.values()] == ["26/40", "27/40", "28/40", "29/40"]
