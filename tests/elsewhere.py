@@ -98,4 +98,5 @@ def _base58(symbols: str) -> bytes:
     number = 0
     for symbol in symbols:
         number = number * 58 + "123456789ABCDEFGHJKLMNPQRSTUVWXYZabcdefghijkmnopqrstuvwxyz".index(symbol)
-    return number.to_bytes((number.bit_length() + 7) // 8)
+    zeros = len(symbols) - len(symbols.lstrip("1"))  # one signature in 256 begins with a zero byte
+    return bytes(zeros) + number.to_bytes((number.bit_length() + 7) // 8)
