@@ -5,11 +5,12 @@ from dataclasses import dataclass
 
 from ledger.paper import faces
 from ledger.paper.sheet import GRAPHITE, HAIRLINE, INK, WHITE, Sheet, press
-from ledger.reckoning.lengths import Unit, said, shown
-from ledger.reckoning.sheet_cuts import WASTE, Cut
+from ledger.reckoning.lengths import Unit, shown
+from ledger.reckoning.sheet_cuts import WHOLE, Cut, last_cuts
+from ledger.reckoning.sheet_drawing import top_mark
 from ledger.reckoning.sheet_layout import Sheet as LabSheet
-from ledger.reckoning.sheet_replay import CutLine, Shapes, shapes
-from ledger.reckoning.sheet_words import CAUTION, HOW
+from ledger.reckoning.sheet_replay import Shapes, numbers_placed, shapes
+from ledger.reckoning.sheet_steps import CAUTION, Bench, finished_by, how, line_of, set_again
 
 WIDTH, HEIGHT = 210, 297
 LEFT, RIGHT, TOP = 18, 194, 16
@@ -20,8 +21,8 @@ BOX_X, BOX_Y = LEFT + 10.0, 52.0
 SCALES = ((1, 1), (1, 2), (2, 5), (1, 4), (1, 5), (1, 10), (1, 20), (1, 50))
 RULE_Y = FOOT - 6
 ROW = 5.4
-COLUMNS = {"number": 1, "part": 12, "stop": 34, "set": 74, "stays": 104, "falls": 130}
-HEADS = ("Cut", "Part in hand", "Against the stop", "Set, {}", "Stays", "Falls off")
+COLUMNS = (1, 12, 34, 76, 96, 118, 150)
+COLUMNS_KNIFE = (1, 12, 34, 118, 130, 160)
 RULE_SAID: dict[Unit, str] = {"mm": "100 mm.", "in": "100 mm, a hair under 3 15/16 in."}
 PAPER_WASTE = "#E6E9EB"
 
@@ -30,14 +31,23 @@ PAPER_WASTE = "#E6E9EB"
 class SheetPlan:
     """What is drawn; `facts` are sentences on the sheet, its gutter and margins, and `cuts` those of one layout.
 
-    `unit` is what every length on it is written in.
+    The pictures of the prints in `turned` have their top at the right.
     """
 
     title: str
     facts: str
     sheet: LabSheet
     cuts: tuple[Cut, ...]
-    unit: Unit = "mm"
+    bench: Bench
+    turned: frozenset[str]
+
+
+@dataclass(frozen=True)
+class Row:
+    """A line of the list; `joined` to the one above, whose setting it has."""
+
+    cells: tuple[str, ...]
+    joined: bool
 
 
 def render_plan(plan: SheetPlan) -> bytes:
@@ -52,11 +62,12 @@ def render_plan(plan: SheetPlan) -> bytes:
         with sheet.page(WIDTH, HEIGHT):
             _head(sheet, plan)
             _draw(sheet, plan)
-            _rule_of_100(sheet, plan.unit)
-        rest = plan.cuts
-        while rest:
+            _rule_of_100(sheet, plan.bench.unit)
+        rows = _rows(plan)
+        done = 0
+        while done < len(rows):
             with sheet.page(WIDTH, HEIGHT):
-                rest = _list(sheet, plan, rest)
+                done += _list(sheet, plan, rows[done:], first=not done)
     return printing.pdf
 
 
@@ -95,14 +106,17 @@ def _draw(sheet: Sheet, plan: SheetPlan) -> None:
     wide, high = plan.sheet.width_um * per_um, plan.sheet.height_um * per_um
     with sheet.place(BOX_X, BOX_Y):
         _box(sheet, 0, 0, wide, high, fill=PAPER_WASTE)
-        for name, (left, top, right, bottom) in drawn.pieces.items():
-            x, y, x2, y2 = (um * per_um for um in (left, top, right, bottom))
+        for name, rect in drawn.pieces.items():
+            x, y, x2, y2 = (um * per_um for um in rect)
             _box(sheet, x, y, x2, y2, fill=WHITE)
             sheet.text((x + x2) / 2, (y + y2) / 2, name, 12, align="centre")
-            size = f"{shown(right - left, plan.unit)} × {shown(bottom - top, plan.unit)}"
+            size = f"{shown(rect[2] - rect[0], plan.bench.unit)} × {shown(rect[3] - rect[1], plan.bench.unit)}"
             points = faces.fit(size, x2 - x - 2, (8, 7, 6, 5))
             if points:
                 sheet.text((x + x2) / 2, (y + y2) / 2 + 4, size, points, colour=GRAPHITE, align="centre")
+            if name in plan.turned:
+                mark = [(a * per_um, b * per_um) for a, b in top_mark(rect, round(1.5 / per_um))]
+                sheet.shape(mark, width=0.4, closed=True, fill=INK)
         _dimensions(sheet, plan, wide, high)
         _cut_lines(sheet, drawn, per_um)
 
@@ -116,33 +130,28 @@ def _dimensions(sheet: Sheet, plan: SheetPlan, wide: float, high: float) -> None
     sheet.rule(0, wide, -4, 0.4, GRAPHITE)
     for x in (0.0, wide):
         sheet.shape(((x, -5.2), (x, -2.8)), width=0.4, stroke=GRAPHITE)
-    sheet.text(wide / 2, -5, shown(plan.sheet.width_um, plan.unit), 8, colour=GRAPHITE, align="centre")
+    sheet.text(wide / 2, -5, shown(plan.sheet.width_um, plan.bench.unit), 8, colour=GRAPHITE, align="centre")
     sheet.shape(((-4, 0), (-4, high)), width=0.4, stroke=GRAPHITE)
     for y in (0.0, high):
         sheet.rule(-5.2, -2.8, y, 0.4, GRAPHITE)
-    sheet.text(-5, high / 2, shown(plan.sheet.height_um, plan.unit), 8, colour=GRAPHITE, align="right")
+    sheet.text(-5, high / 2, shown(plan.sheet.height_um, plan.bench.unit), 8, colour=GRAPHITE, align="right")
 
 
 def _cut_lines(sheet: Sheet, drawn: Shapes, per_um: float) -> None:
-    taken: list[tuple[float, float]] = []
+    """The cuts with their numbers, and the letters of the parts."""
     for line in drawn.lines:
         ends = [um * per_um for um in (line.x1_um, line.y1_um, line.x2_um, line.y2_um)]
         sheet.shape(((ends[0], ends[1]), (ends[2], ends[3])), width=0.5, stroke=GRAPHITE, dash=(2.4, 1.6))
-    for line in drawn.lines:
-        x, y = _free_place(line, per_um, taken)
-        taken.append((x, y))
+    taken = [((left + right) // 2, (top + foot) // 2) for left, top, right, foot in drawn.pieces.values()]
+    for (left, top), letters in drawn.corners.items():
+        size = faces.fit(letters, 6, (9, 7.5, 6), italic=True) or 6
+        sheet.text(left * per_um + 1.2, top * per_um + 0.6 + size / 3, letters, size, italic=True)
+        width = faces.width_mm(letters, size, italic=True)
+        taken += [(left + round(step / per_um), top + round(2 / per_um)) for step in (2, width)]
+    for number, place in numbers_placed(drawn.lines, round(4.2 / per_um), taken).items():
+        x, y = (um * per_um for um in place)
         sheet.ring(x, y, 1.7, width=0.4, fill=WHITE, stroke=GRAPHITE)
-        sheet.text(x, y + 0.8, str(line.number), 6, colour=INK, align="centre")
-
-
-def _free_place(line: CutLine, per_um: float, taken: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    """Where along its line a cut's number covers no other number; its beginning where there is no such place."""
-    x1, y1, x2, y2 = (um * per_um for um in (line.x1_um, line.y1_um, line.x2_um, line.y2_um))
-    places = [(x1 + (x2 - x1) * share / 20, y1 + (y2 - y1) * share / 20) for share in range(1, 20)]
-    for x, y in places:
-        if all((x - a) ** 2 + (y - b) ** 2 > 3.6**2 for a, b in taken):
-            return x, y
-    return places[0]
+        sheet.text(x, y + 0.8, str(number), 6, colour=INK, align="centre")
 
 
 def _rule_of_100(sheet: Sheet, unit: Unit) -> None:
@@ -154,38 +163,84 @@ def _rule_of_100(sheet: Sheet, unit: Unit) -> None:
     sheet.text(LEFT, RULE_Y + 4, words, 8, colour=GRAPHITE)
 
 
-def _list(sheet: Sheet, plan: SheetPlan, cuts: tuple[Cut, ...]) -> tuple[Cut, ...]:
-    """One page of cuts; gives those left over."""
+def _list(sheet: Sheet, plan: SheetPlan, rows: Sequence[Row], *, first: bool) -> int:
+    """One page of cuts; gives how many stand on it."""
     sheet.text(LEFT, TOP, "CUTS, IN ORDER", 6.8, spacing=1, colour=GRAPHITE)
     sheet.rule(LEFT, RIGHT, TOP + 2.5, 0.6)
     title = plan.title
     size = faces.fit(title, RIGHT - LEFT, (14, 11, 8), italic=True) or 8
     sheet.text(LEFT, 27, title, size, italic=True)
     y = 35.0
-    for text in faces.wrap(f"{HOW} {CAUTION}", RIGHT - LEFT, 9.5) if cuts is plan.cuts else ():
+    for text in faces.wrap(f"{how(plan.bench)} {CAUTION}", RIGHT - LEFT, 9.5) if first else ():
         sheet.text(LEFT, y, text, 9.5)
         y += 4.2
     y += 1.5
-    for x, text in zip(COLUMNS.values(), HEADS, strict=True):
-        sheet.text(LEFT + x, y, text.format(plan.unit), 8.8, italic=True, colour=GRAPHITE)
+    columns = COLUMNS_KNIFE if plan.bench.knife else COLUMNS
+    for x, text in zip(columns, _heads(plan.bench), strict=True):
+        sheet.text(LEFT + x, y, text, 8.8, italic=True, colour=GRAPHITE)
     y += 2
     sheet.rule(LEFT, RIGHT, y, 0.6)
-    fitting = int((FOOT - y) / ROW)
-    for cut in cuts[:fitting]:
-        for x, text in zip(COLUMNS.values(), _row(cut, plan.unit), strict=True):
+    on_it = rows[: int((FOOT - y) / ROW)]
+    for n, row in enumerate(on_it):
+        if n:
+            sheet.rule(LEFT, RIGHT, y, 0.4, HAIRLINE if row.joined else GRAPHITE)
+        for x, text in zip(columns, row.cells, strict=True):
             sheet.text(LEFT + x, y + 3.8, text, 9.2)
         y += ROW
-        sheet.rule(LEFT, RIGHT, y, 0.4, HAIRLINE)
-    return cuts[fitting:]
+    sheet.rule(LEFT, RIGHT, y, 0.4, GRAPHITE)
+    return len(on_it)
 
 
-def _row(cut: Cut, unit: Unit) -> tuple[str, ...]:
-    stop = f"{cut.stop} edge" if cut.stop else "on the printed marks"
-    setting = shown(cut.set_um, unit) if cut.stop else f"{cut.edge} margin"
-    falls = f"{cut.falls}, {said(cut.falls_um, unit)}" if cut.falls == WASTE else cut.falls
-    stays = cut.stays
-    if cut.runs_um:
-        falls = "knife: from {} to {}".format(*(shown(um, unit) for um in cut.runs_um))
+def _rows(plan: SheetPlan) -> list[Row]:
+    last, knife = last_cuts(plan.cuts), plan.bench.knife
+    return [
+        Row(
+            (*(_by_hand(plan, cut) if knife else _at_the_stop(plan, cut, again)), *_comes(plan, cut, last)),
+            again or knife,
+        )
+        for cut, again in zip(plan.cuts, set_again(plan.cuts, plan.bench), strict=True)
+    ]
+
+
+def _heads(bench: Bench) -> tuple[str, ...]:
+    unit = bench.unit
+    how_set = (f"The line, {unit}",) if bench.knife else ("Edge to the stop", f"Set, {unit}")
+    return "Cut", "Part in hand", *how_set, "Stays", f"Falls off, {unit}", "Finished"
+
+
+def _at_the_stop(plan: SheetPlan, cut: Cut, again: bool) -> tuple[str, ...]:
+    """The left part of a row; what goes on marks has neither stop nor setting."""
+    setting = shown(cut.set_um, plan.bench.unit)
+    if cut.stop is None:
+        edge = f"{'marks nearest' if plan.bench.marks else f'mark {setting} from'} the {cut.edge} edge"
+        return str(cut.number), _part(cut), f"no stop: {edge}", ""
+    return str(cut.number), _part(cut), f"{cut.stop} edge", f"still {setting}" if again else setting
+
+
+def _by_hand(plan: SheetPlan, cut: Cut) -> tuple[str, ...]:
+    unit = plan.bench.unit
+    line = line_of(plan.cuts, cut)
+    along, far = ("top", "bottom") if cut.edge == "left" else ("left", "right")
+    place = f"{shown(line.at_um, unit)} from {cut.edge}"
+    if cut.stop is None and plan.bench.marks:
+        place = f"on the marks nearest the {cut.edge} edge"
+    if line.end_um is not None:
+        reach = f"{along} edge to {shown(line.end_um, unit)} from {along}{', not past' if line.into else ''}"
+    elif line.start_um is not None:
+        reach = f"{shown(line.start_um, unit)} from {along} to {far} edge"
+    else:
+        reach = "right across"
+    return str(cut.number), _part(cut), f"{place}: {reach}"
+
+
+def _part(cut: Cut) -> str:
+    return "whole sheet" if cut.part == WHOLE else cut.part
+
+
+def _comes(plan: SheetPlan, cut: Cut, last: dict[str, int]) -> tuple[str, str, str]:
+    """What stays, what falls off with its size, and the prints that are finished."""
+    finished = ", ".join(finished_by(cut, last))
     if cut.frees:
-        stays = ", ".join(name for name in cut.frees if name != WASTE)
-    return str(cut.number), cut.part, stop, setting, stays, falls
+        return f"free: {', '.join(cut.frees)}", "", finished
+    falls = f"{cut.falls}, {shown(cut.falls_um, plan.bench.unit)}" if cut.falls else ""
+    return "" if cut.stays == WHOLE else cut.stays, falls, finished

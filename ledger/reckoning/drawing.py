@@ -38,12 +38,13 @@ class Dimension:
 
 @dataclass(frozen=True)
 class Note:
-    """Words in the drawing: centred on their place, or beginning there."""
+    """Words in the drawing: centred on their place, or beginning there. A `number` stands on a line, small."""
 
     x_um: int
     y_um: int
     words: str
     anchor: Literal["start", "middle"] = "middle"
+    kind: Literal["said", "number"] = "said"
 
 
 @dataclass(frozen=True, kw_only=True)

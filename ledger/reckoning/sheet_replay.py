@@ -20,10 +20,15 @@ class CutLine:
 
 @dataclass(frozen=True)
 class Shapes:
-    """What a drawing of a cut sheet is made of: its pieces by name, left, top, right and bottom, and its cuts."""
+    """What a drawing of a cut sheet is made of: its pieces by name, left, top, right and bottom, and its cuts.
+
+    `corners` are the left top corners of the parts that are cut up later, each with the letters of those that begin
+    there.
+    """
 
     pieces: dict[str, Rect]
     lines: tuple[CutLine, ...]
+    corners: dict[tuple[int, int], str]
 
 
 def replay(sheet: Sheet, cuts: Sequence[Cut]) -> dict[str, Rect]:
@@ -38,8 +43,16 @@ def shapes(sheet: Sheet, cuts: Sequence[Cut]) -> Shapes:
     """The pieces and the lines of the cuts. Raises ValueError as `replay` does."""
     whole = WHOLE if any(cut.part == WHOLE for cut in cuts) else "1"
     parts: dict[str, Rect] = {whole: (0, 0, sheet.width_um, sheet.height_um)}
-    lines = tuple(_line(cut, rect) for cut, rect in _followed(parts, cuts))
-    return Shapes(parts, lines)
+    lines, lettered = [], dict[str, tuple[int, int]]()
+    for cut, rect in _followed(parts, cuts):
+        lines.append(_line(cut, rect))
+        for name in (cut.stays, cut.falls, *cut.frees):
+            if name.isupper() and name in parts:
+                lettered.setdefault(name, parts[name][:2])
+    corners: dict[tuple[int, int], str] = {}
+    for name, corner in lettered.items():
+        corners[corner] = f"{corners[corner]}, {name}" if corner in corners else name
+    return Shapes(parts, tuple(lines), corners)
 
 
 def _followed(parts: dict[str, Rect], cuts: Sequence[Cut]) -> Iterator[tuple[Cut, Rect]]:
@@ -86,3 +99,42 @@ def _freed(cuts: Sequence[Cut], last: Cut, rect: Rect) -> dict[str, Rect]:
         for name, (x, y), (end_x, end_y) in zip(last.frees, pin.corners_um, ends, strict=True)
         if name != WASTE
     }
+
+
+def numbers_placed(
+    lines: Sequence[CutLine], apart_um: int, taken: Sequence[tuple[int, int]]
+) -> dict[int, tuple[int, int]]:
+    """Where along its line each cut's number stands, this far from what is taken and from one another.
+
+    The short lines, which have the fewest places, choose first; a number without a place is left out.
+    """
+    near = _Near(apart_um)
+    for x, y in taken:
+        near.take(x, y)
+    placed: dict[int, tuple[int, int]] = {}
+    for line in sorted(lines, key=lambda each: each.x2_um - each.x1_um + each.y2_um - each.y1_um):
+        wide, high = line.x2_um - line.x1_um, line.y2_um - line.y1_um
+        places = ((line.x1_um + wide * share // 40, line.y1_um + high * share // 40) for share in range(1, 40))
+        place = next(((x, y) for x, y in places if near.free(x, y)), None)
+        if place:
+            placed[line.number] = place
+            near.take(*place)
+    return placed
+
+
+class _Near:
+    """Places taken, by squares as wide as they have to be apart: only the nine around a place need a look."""
+
+    def __init__(self, apart: int) -> None:
+        self.apart = apart
+        self.squares: dict[tuple[int, int], list[tuple[int, int]]] = {}
+
+    def take(self, x: int, y: int) -> None:
+        self.squares.setdefault((x // self.apart, y // self.apart), []).append((x, y))
+
+    def free(self, x: int, y: int) -> bool:
+        column, row = x // self.apart, y // self.apart
+        around = ((column + right, row + down) for right in (-1, 0, 1) for down in (-1, 0, 1))
+        return all(
+            (x - a) ** 2 + (y - b) ** 2 >= self.apart**2 for square in around for a, b in self.squares.get(square, ())
+        )

@@ -1,75 +1,12 @@
-"""The cuts of a sheet as sentences for a person at the stop, and what a plan comes to."""
+"""What a sheet plan comes to, in sentences."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from ledger.reckoning.lengths import Unit, said, size_said
-from ledger.reckoning.sheet_cuts import WASTE, WHOLE, Cut
 from ledger.reckoning.sheet_hints import Hint
 from ledger.reckoning.sheet_layout import Job
 from ledger.reckoning.sheet_mixes import Room
 from ledger.reckoning.sheet_plan import Answer, Planned
-
-CAUTION = (
-    "Blades cut fingers: keep both hands behind the guard or the rule, clamp before each cut, and close the knife "
-    "between cuts."
-)
-HOW = (
-    "Each edge measured from is one just cut. What lies between stop and blade stays; the rest falls off. Letters are "
-    "parts still to be cut, figures are finished prints, as in the drawing."
-)
-_CORNERS = ("top left", "top right", "bottom right", "bottom left", "middle")
-
-
-@dataclass(frozen=True)
-class Step:
-    """One numbered line: the part in hand, what to do, and what comes of it."""
-
-    part: str
-    do: str
-    comes: str
-
-
-def steps(cuts: Sequence[Cut], unit: Unit) -> list[Step]:
-    """The cut list in words."""
-    before: Cut | None = None
-    told = []
-    for cut in cuts:
-        same = bool(before and before.stop and cut.stop and not cut.runs_um and before.set_um == cut.set_um)
-        part = _part(cut.part)
-        told.append(Step(part[0].upper() + part[1:], _do(cut, unit, same), _comes(cut, unit)))
-        before = cut
-    return told
-
-
-def _part(name: str) -> str:
-    if name == WHOLE:
-        return "the whole sheet"
-    return f"print {name}" if name.isdigit() else f"part {name}"
-
-
-def _do(cut: Cut, unit: Unit, same: bool) -> str:
-    if cut.runs_um is not None:
-        start, end = (said(um, unit) for um in cut.runs_um)
-        along = "top" if cut.edge == "left" else "left"
-        from_where = f"begin {start} from the {along} edge and stop" if cut.runs_um[0] else "begin at the edge and stop"
-        return f"knife, {said(cut.set_um, unit)} from its {cut.edge} edge: {from_where} at {end}."
-    if cut.stop is None:
-        return f"cut on the printed marks at the {cut.edge}, {said(cut.set_um, unit)} in."
-    setting = "the same setting," if same else "set"
-    return f"{cut.stop} edge to the stop, {setting} {said(cut.set_um, unit)}."
-
-
-def _comes(cut: Cut, unit: Unit) -> str:
-    if cut.frees:
-        parts = [f"{_part(name)} {corner}" for name, corner in zip(cut.frees, _CORNERS, strict=True) if name != WASTE]
-        return f"Now free: {', '.join(parts)}."
-    if not cut.falls:
-        return ""
-    falls = said(cut.falls_um, unit)
-    if cut.falls == WASTE:
-        return f"Falls off: {falls} of waste."
-    return f"Stays: {_part(cut.stays)}. Falls off: {_part(cut.falls)}, {falls}."
 
 
 def sizes_said(job: Job, counts: Sequence[int], unit: Unit) -> str:

@@ -16,7 +16,8 @@ from ledger.reckoning.sheet_hints import hints
 from ledger.reckoning.sheet_layout import MOST_SIZES
 from ledger.reckoning.sheet_plan import Answer, Planned
 from ledger.reckoning.sheet_shares import cost_shares
-from ledger.reckoning.sheet_words import CAUTION, HOW, answer_said, beside_said, hint_said, sizes_said, steps
+from ledger.reckoning.sheet_steps import CAUTION, Bench, how, repeated, steps
+from ledger.reckoning.sheet_words import answer_said, beside_said, hint_said, sizes_said
 from ledger.sheets import For, PlanView
 from ledger.web import as_shown
 from ledger.web.sheet_form import EDGES, NAMED, OWN, Asked
@@ -24,6 +25,8 @@ from ledger.web.sheet_form import EDGES, NAMED, OWN, Asked
 
 def result_of(session: Session, asked: Asked, found: Answer, chosen: Planned) -> dict[str, Any]:
     """What the page says of a job that was worked out, and of the plan chosen."""
+    known = {each.size_id: each for each in sheets.for_sizes(session, [each for each in asked.size_ids if each])}
+    drawn = layouts(chosen, [known.get(each or 0) for each in asked.size_ids])
     return {
         "said": answer_said(found, chosen, asked.sheet_name),
         "beside": beside_said(found, chosen),
@@ -34,8 +37,8 @@ def result_of(session: Session, asked: Asked, found: Answer, chosen: Planned) ->
         ],
         "mix": _mix(chosen),
         "digest": as_shown.digest(sheet_plan.written(chosen).hex(), str(asked.size_ids), str(asked.price_minor)),
-        "layouts": layouts(chosen),
-        "how": HOW,
+        "layouts": drawn,
+        "how": drawn[0]["how"],
         "caution": CAUTION,
         "pixels": _pixels(session, asked),
         "costs": _costs(chosen, asked.price_minor, studio.currency(session)) if asked.price_minor else [],
@@ -46,16 +49,36 @@ def _mix(planned: Planned) -> str:
     return "-".join(map(str, planned.counts))
 
 
-def layouts(planned: Planned) -> list[dict[str, Any]]:
+def bench_of(planned: Planned, for_what: Sequence[object | None]) -> Bench:
+    """How a plan is cut. Where a size is for an edition, a file goes to the lab, and its sheets have printed marks."""
+    marks = any(each is not None for each in for_what)
+    return Bench(planned.unit, knife=planned.cutting == "knife", marks=marks)
+
+
+def on_their_side(planned: Planned, place: int, made_for: Sequence[For | None]) -> frozenset[str]:
+    """The figures of the prints of a layout whose picture lies turned."""
+    return frozenset(
+        str(figure)
+        for figure, placed in enumerate(planned.sheets[place][0].placed, 1)
+        if (
+            sheets.is_turned(of, placed.width_um, placed.height_um)
+            if (of := made_for[placed.wanted])
+            else placed.turned
+        )
+    )
+
+
+def layouts(planned: Planned, made_for: Sequence[For | None]) -> list[dict[str, Any]]:
     """Each layout of a plan as its template takes it: its drawing and its cut list."""
     told = []
+    bench = bench_of(planned, made_for)
     for place, (layout, times) in enumerate(planned.sheets):
         cuts = planned.cuts(place)
         words = sizes_said(planned.job, layout.counts, planned.unit)
         told.append({
             "head": f"{times:,} × {words}" if len(planned.sheets) > 1 else words, "id": f"layout-{place + 1}",
-            "view": view_of(planned.job, cuts, planned.unit), "steps": steps(cuts, planned.unit),
-            "pdf": "",
+            "view": view_of(planned.job, cuts, planned.unit, on_their_side(planned, place, made_for)),
+            "repeated": repeated(times), "steps": steps(cuts, bench), "how": how(bench), "pdf": "",
         })  # fmt: skip
     return told
 
@@ -157,9 +180,12 @@ def facts(planned: Planned) -> str:
     job, unit = planned.job, planned.unit
     margins = ", ".join(f"{edge} {lengths.shown(getattr(job.sheet, f'{edge}_um'), unit)}" for edge in EDGES)
     bleed = f", bleed {lengths.said(job.bleed_um, unit)}" if job.bleed_um else ""
-    how = "with a knife" if planned.cutting == "knife" else "with cuts right across"
+    cut = "every cut right across"
+    if planned.cutting == "knife":
+        stopping = any(each.runs_um for place in range(len(planned.sheets)) for each in planned.cuts(place))
+        cut = "cut with a knife" if stopping else f"cut with a knife, {cut}"
     sheet = lengths.size_said(job.sheet.width_um, job.sheet.height_um, unit)
-    return f"Sheet {sheet}, margins {margins}; gutter {lengths.said(job.gutter_um, unit)}{bleed}; cut {how}."
+    return f"Sheet {sheet}, margins {margins}; gutter {lengths.said(job.gutter_um, unit)}{bleed}; {cut}."
 
 
 def values_of_sizes(sizes: Sequence[For]) -> dict[str, str]:

@@ -15,7 +15,8 @@ from ledger.reckoning.money import plain
 from ledger.reckoning.sheet_layout import MOST_SIZES
 from ledger.reckoning.sheet_plan import Planned
 from ledger.reckoning.sheet_sizes import ROLLS_UM
-from ledger.reckoning.sheet_words import CAUTION, HOW, proof_said, sizes_said
+from ledger.reckoning.sheet_steps import CAUTION, repeated
+from ledger.reckoning.sheet_words import proof_said, sizes_said
 from ledger.sheets import PlanDraft, PlanView
 from ledger.web import answers, as_shown
 from ledger.web.answers import status_of
@@ -27,10 +28,12 @@ from ledger.web.sentences import Slips
 from ledger.web.shapes import Id, WhyShape
 from ledger.web.sheet_form import NAMED, OWN, AcceptShape, Asked, PlanForm, as_typed, bought_field, on_the_form
 from ledger.web.sheet_said import (
+    bench_of,
     bought_said,
     facts,
     for_words,
     layouts,
+    on_their_side,
     result_of,
     sheets_said,
     values_of,
@@ -144,12 +147,13 @@ def _one_page(request: Request, house: House, plan_id: int, form: Form | None = 
         currency = studio.currency(session)
         bought = bought_said(session, seen) if seen.accepted_on else None
     planned = seen.planned
-    drawn = layouts(planned)
+    drawn = layouts(planned, seen.sizes)
     for place, layout in enumerate(drawn, 1):
         layout["pdf"] = f"/sheets/{plan_id}/cuts-{place}.pdf"
     return render(
         request, "sheets/one.html", status, form=form or blank(_accept_values(seen, currency)), unit=unit_of(currency),
-        name=seen.name, layouts=drawn, how=HOW, caution=CAUTION, facts=facts(planned), here=f"/sheets/{plan_id}",
+        name=seen.name, layouts=drawn, how=drawn[0]["how"], caution=CAUTION, facts=facts(planned),
+        here=f"/sheets/{plan_id}",
         said=f"{_row(seen)['words']}. {proof_said(planned)}",
         bought=bought, accepted=_row(seen)["accepted"], for_edition=any(seen.sizes),
         made_for=[for_words(each) for each in seen.sizes if each], again_href=f"/sheets/plan?again={plan_id}",
@@ -172,9 +176,12 @@ def cuts_pdf(house: Here, who: Signed, plan_id: Id, place: int) -> Response:
     planned = seen.planned
     if not 1 <= place <= len(planned.sheets):
         raise Refusal("This plan has no such sheet.", missing=True)
-    layout = planned.sheets[place - 1][0]
-    words = f"{sizes_said(planned.job, layout.counts, planned.unit)}. {facts(planned)}"
-    paper = SheetPlan(seen.name, words, planned.job.sheet, planned.cuts(place - 1), planned.unit)
+    layout, times = planned.sheets[place - 1]
+    words = f"{sizes_said(planned.job, layout.counts, planned.unit)}. {facts(planned)} {repeated(times)}".rstrip()
+    paper = SheetPlan(
+        seen.name, words, planned.job.sheet, planned.cuts(place - 1), bench_of(planned, seen.sizes),
+        on_their_side(planned, place - 1, seen.sizes),
+    )  # fmt: skip
     return Response(
         render_plan(paper), media_type="application/pdf",
         headers={"Content-Disposition": f'inline; filename="cuts-{plan_id}-{place}.pdf"'},

@@ -1,5 +1,6 @@
 """Sheet plans through the API: one worked out, kept, read, accepted, and taken back."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -10,7 +11,7 @@ from ledger.database import Book, Session, reading
 from ledger.errors import Refusal
 from ledger.reckoning.sheet_layout import Placed
 from ledger.reckoning.sheet_plan import Answer, Planned
-from ledger.reckoning.sheet_words import steps
+from ledger.reckoning.sheet_steps import steps
 from ledger.sheets import Bought, PlanDraft, PlanView
 from ledger.web import answers
 from ledger.web.costs_api import cost_json
@@ -28,7 +29,7 @@ from ledger.web.sheet_form import (
     bought_field,
     for_a_program,
 )
-from ledger.web.sheet_said import result_of
+from ledger.web.sheet_said import bench_of, result_of
 from ledger.web.sign_in import Bearer
 
 api = APIRouter(prefix="/api", tags=["sheet plans"])
@@ -57,7 +58,7 @@ def plan_json(session: Session, seen: PlanView) -> dict[str, Any]:
             }
             for wanted, made_for, count in zip(job.wanted, seen.sizes, planned.counts, strict=True)
         ],
-        **_planned_json(planned),
+        **_planned_json(planned, seen.sizes),
         "sheet_price": amount(seen.sheet_minor, currency) if seen.sheet_minor is not None else None,
         "bought": _bought_json(seen.bought, currency) if seen.bought else None,
         "costs": [cost_json(cost, currency) for cost in costs.of_sheet_plan(session, seen.id)],
@@ -71,7 +72,8 @@ def _bought_json(bought: Bought, currency: str) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _planned_json(planned: Planned) -> dict[str, Any]:
+def _planned_json(planned: Planned, for_what: Sequence[object | None]) -> dict[str, Any]:
+    bench = bench_of(planned, for_what)
     return {
         "sheets": planned.count,
         "proved": planned.proved,
@@ -81,7 +83,7 @@ def _planned_json(planned: Planned) -> dict[str, Any]:
                 "placed": [_placed_json(each) for each in layout.placed],
                 "cuts": [
                     " ".join((f"{step.part}:", step.do, step.comes)).strip()
-                    for step in steps(planned.cuts(place), planned.unit)
+                    for step in steps(planned.cuts(place), bench)
                 ],
             }
             for place, (layout, times) in enumerate(planned.sheets)
@@ -129,7 +131,7 @@ def work_out(house: Here, who: Bearer, shape: LayoutShape) -> dict[str, Any]:
         "said": told["said"], "beside": told["beside"], "unlocks": told["unlocks"], "print_costs": told["costs"],
         "pictures": [each["words"] for each in told["pixels"]],
         "choices": [
-            {"mix": each.counts, **_planned_json(each)}
+            {"mix": each.counts, **_planned_json(each, asked.size_ids)}
             for each in sorted(found.choices, key=lambda each: each is not planned)
         ],
     }  # fmt: skip

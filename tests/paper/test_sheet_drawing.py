@@ -9,10 +9,10 @@ from ledger.paper.sheet_drawing import BOX_X, BOX_Y, LEFT, RULE_Y, SheetPlan, re
 from ledger.reckoning.lengths import shown
 from ledger.reckoning.sheet_cuts import cut_list
 from ledger.reckoning.sheet_knife import with_knife
-from ledger.reckoning.sheet_layout import Job, Wanted
-from ledger.reckoning.sheet_layout import Sheet as LabSheet
+from ledger.reckoning.sheet_layout import Job, Sheet, Wanted
 from ledger.reckoning.sheet_one import one_size
-from ledger.reckoning.sheet_words import steps
+from ledger.reckoning.sheet_replay import replay
+from ledger.reckoning.sheet_steps import Bench, steps
 from tests.paper.cast import assert_fonts_embedded, assert_no_metadata, rendered, sizes_mm, words
 from tests.reckoning.sheet_jobs import A1, A3, mm_job
 
@@ -24,6 +24,8 @@ PLAN = SheetPlan(
     "A3, 297 × 420 mm, margins 5 mm, gutter 4 mm. Five prints of 100 × 150 mm.",
     JOB.sheet,
     cut_list(JOB, one_size(JOB).layout.plan),
+    Bench(),
+    frozenset({"3", "4"}),
 )
 
 
@@ -55,7 +57,11 @@ def test_every_cut_and_piece_is_on_the_paper() -> None:
     assert "100 × 150" in drawing
     assert "150 × 100" in drawing
     assert "297" in drawing
-    assert "on the printed marks" in listing
+    assert "1 whole sheet no stop: marks nearest the left edge waste, 5" in listing
+    assert "3 whole sheet left edge 104 A B, 188" in listing
+    assert "5 B top edge 104 3 C, 311 6 C top edge still 104 4 5, 207" in listing
+    assert "8 3 top edge still 100 3 waste, 4 3" in listing  # finished
+    assert {"A", "B", "C"} <= set(drawing.split())
     for cut in PLAN.cuts:
         assert str(cut.number) in listing.split()
         assert str(cut.number) in drawing.split()
@@ -77,23 +83,43 @@ def test_a_long_list_goes_on_to_the_next_page() -> None:
     assert str(plan.cuts[-1].number) in words(render_plan(plan), pages - 1).split()
 
 
-def test_cuts_of_a_knife_say_where_they_stop() -> None:
+def test_a_knifes_lines_have_both_their_ends_and_no_stop() -> None:
     job = mm_job((264, 264), (100, 150))
     cuts = cut_list(job, with_knife(job).layout.plan, knife=True)
-    assert "1, 2, 3, 4 knife: from 0 to 154" in words(render_plan(replace(PLAN, sheet=job.sheet, cuts=cuts)), 1)
+    listing = words(render_plan(replace(PLAN, sheet=job.sheet, cuts=cuts, bench=Bench(knife=True))), 1)
+    assert "154 from top: left edge to 154 from left, not past free: 1, 2, 3, 4, waste" in listing
+    assert "104 from top: 104 from left to right edge" in listing
+    assert "stop" not in listing
 
 
 def test_a_plan_in_inches_is_drawn_and_cut_in_inches() -> None:
     inch = 25_400
-    job = Job(LabSheet(16 * inch, 20 * inch, *[inch // 4] * 4), (Wanted(5 * inch, 15 * inch // 2),), inch // 8)
-    plan = SheetPlan("Contact", "", job.sheet, cut_list(job, one_size(job).layout.plan), unit="in")
-    drawing, listing = (words(render_plan(plan), page) for page in (0, 1))
+    job = Job(Sheet(16 * inch, 20 * inch, *[inch // 4] * 4), (Wanted(5 * inch, 15 * inch // 2),), inch // 8)
+    cuts, bench = cut_list(job, one_size(job).layout.plan), Bench("in", marks=False)
+    drawing, listing = (
+        words(render_plan(SheetPlan("Contact", "", job.sheet, cuts, bench, frozenset())), n) for n in (0, 1)
+    )
     assert "5 × 7 1/2" in drawing and "100 mm, a hair under 3 15/16 in." in drawing
     assert {"16", "20"} <= set(drawing.split())
-    assert "Set, in" in listing and "waste, 1/4 in" in listing and " mm" not in listing
-    for step, cut in zip(steps(plan.cuts, "in"), plan.cuts, strict=True):
+    assert "no stop: mark 1/4 from the left edge waste, 1/4" in listing
+    assert "Set, in" in listing and " mm" not in listing
+    for step, cut in zip(steps(cuts, bench), cuts, strict=True):
         figure = shown(cut.set_um, "in")
-        assert figure in step.do and (figure in listing or not cut.stop)
+        assert figure in step.do and figure in listing
+
+
+def test_a_triangle_points_to_the_top_of_a_turned_picture() -> None:
+    def dark(turned: frozenset[str]) -> list[tuple[int, int]]:
+        image = rendered(render_plan(replace(PLAN, turned=turned)), dpi=72)
+        return [(x, y) for x in range(image.width) for y in range(image.height) if image.getpixel((x, y)) < 128]
+
+    more = set(dark(frozenset({"3"}))) - set(dark(frozenset()))
+    left, top, right, foot = replay(JOB.sheet, PLAN.cuts)["3"]
+    scale = 2 / 5 / 1000 * 72 / 25.4
+    assert more
+    for x, y in more:
+        assert (left + right) / 2 < (x - BOX_X * 72 / 25.4) / scale < right
+        assert abs((y - BOX_Y * 72 / 25.4) / scale - (top + foot) / 2) < 10_000
 
 
 def test_the_same_plan_is_the_same_paper_and_a_foreign_sign_is_refused() -> None:

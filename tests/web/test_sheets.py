@@ -57,7 +57,7 @@ def test_the_count_is_said_first_and_what_would_make_room_for_more(maker: TestCl
     assert "5 prints of 100 × 150 mm on A3. No cuts right across give more." in text
     assert "All straight 4, all turned 3." in text
     assert "Every margin 1 mm less: 1 more." in text
-    assert text.count('<svg class="drawing"') == 1 and "<li><b>The whole sheet</b>: cut on the printed marks" in text
+    assert text.count('<svg class="drawing"') == 1 and "<b>The whole sheet</b>: mark 5 mm from the left edge" in text
     assert text.count("Blades cut fingers") == 1
     with reading(two) as session:
         assert sheets.listing(session) == []
@@ -66,7 +66,8 @@ def test_the_count_is_said_first_and_what_would_make_room_for_more(maker: TestCl
 def test_with_a_knife_the_best_found_is_held_against_cuts_right_across(maker: TestClient, two: Engine) -> None:
     text = maker.post("/sheets/plan", data=form(cutting="knife")).text
     assert "6 prints of 100 × 150 mm on A3. No layout gives more." in text and "with cuts right across 5." in text
-    assert re.search(r"knife, [0-9]+ mm from its left edge", text) and "What would make room for more" not in text
+    assert re.search(r"a line [0-9]+ mm from the left edge, from the top edge down to", text)
+    assert "What would make room for more" not in text
 
 
 def test_several_sizes_are_laid_out_for_a_knife_and_told_what_would_make_room(maker: TestClient, two: Engine) -> None:
@@ -91,6 +92,7 @@ def test_what_a_print_bears_of_a_sheet_is_shown_to_the_penny(maker: TestClient, 
 def test_a_quantity_says_how_many_sheets(maker: TestClient, two: Engine) -> None:
     one = maker.post("/sheets/plan", data=form(**{"wanted.0.quantity": "12"})).text
     assert "5 prints of 100 × 150 mm on A3. No cuts right across give more. For 12, 3 sheets are needed." in one
+    assert "3 sheets are cut so: follow the whole list for each of them." in one
     both = maker.post("/sheets/plan", data=of_two(**{"wanted.0.quantity": "8", "wanted.1.quantity": "14"})).text
     assert "2 sheets of A3: 8 of 127 × 127 mm and 14 of 60 × 90 mm. No cuts right across take fewer sheets." in both
 
@@ -414,11 +416,12 @@ def test_a_program_works_a_job_out_without_keeping_it(maker: TestClient, program
     page = maker.post("/sheets/plan", data=of_two(sheet_price="8.40", mix="4-7")).text
     assert all(sentence in page for sentence in (told["said"], *told["print_costs"], *told["pictures"]))
     assert told["choices"][0]["mix"] == [4, 7] and len(told["choices"]) > 1
-    assert told["choices"][0]["layouts"][0]["cuts"][0].startswith("The whole sheet: cut on the printed marks")
+    assert told["choices"][0]["layouts"][0]["cuts"][0].startswith("The whole sheet: line the blade up on")
     assert program.get("/api/sheet-plans").json()["items"] == []
     kept = program.post("/api/sheet-plans", json=ELEVEN | {"mix": [4, 7]}).json()
     assert kept["layouts"] == told["choices"][0]["layouts"]
     one_size = program.post("/api/sheet-layouts", json=job | {"pieces": [{"width_mm": 100, "height_mm": 150}]}).json()
+    assert one_size["choices"][0]["layouts"][0]["cuts"][0].startswith("The whole sheet: mark 5 mm from")  # no file
     assert one_size["beside"] == "All straight 4, all turned 3." and one_size["unlocks"]
     wrong = program.post("/api/sheet-layouts", json=job | {"mix": [4, 9]})
     assert wrong.json()["errors"][0]["field"] == "mix"
