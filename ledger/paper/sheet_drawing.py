@@ -242,5 +242,6 @@ def _comes(plan: SheetPlan, cut: Cut, last: dict[str, int]) -> tuple[str, str, s
     finished = ", ".join(finished_by(cut, last))
     if cut.frees:
         return f"free: {', '.join(cut.frees)}", "", finished
-    falls = f"{cut.falls}, {shown(cut.falls_um, plan.bench.unit)}" if cut.falls else ""
+    fell = "margin" if cut.stop is None else cut.falls
+    falls = f"{fell}, {shown(cut.falls_um, plan.bench.unit)}" if fell else ""
     return "" if cut.stays == WHOLE else cut.stays, falls, finished

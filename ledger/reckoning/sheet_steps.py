@@ -4,18 +4,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from ledger.reckoning.lengths import Unit, said, size_said
+from ledger.reckoning.lengths import Unit, shown, size_said
 from ledger.reckoning.sheet_cuts import WASTE, WHOLE, Cut, last_cuts
 
 CAUTION = (
     "Blades cut fingers: keep both hands behind the guard or the rule, clamp before each cut, and close the knife "
     "between cuts."
 )
+NO_BREAK = "\u00a0"
 _AT_THE_STOP = (
-    "Every edge put to the stop has already been cut. What lies between stop and blade stays; the rest falls off."
+    "A margin is cut off by eye, on its marks. At every other cut the edge put to the stop has already been cut: what "
+    "lies between stop and blade stays, and the rest falls off."
 )
 _BY_HAND = (
-    "Every edge measured from has already been cut. What lies between that edge and the line stays; the rest falls off."
+    "A margin falls off beside its edge. At every other cut the edge measured from has already been cut: what lies "
+    "between it and the line stays, and the rest falls off."
 )
 _NAMES = (
     "Top and left are those of the sheet as drawn, even where a picture lies turned: there a triangle points to the "
@@ -84,6 +87,11 @@ def set_again(cuts: Sequence[Cut], bench: Bench) -> list[bool]:
     return [now is not None and now == before for before, now in zip([None, *settings], settings, strict=False)]
 
 
+def _said(um: int, unit: Unit) -> str:
+    """The figure with its unit; the line never breaks within '5 1/4', for 5 alone is a setting too."""
+    return f"{shown(um, unit).replace(' ', NO_BREAK)} {unit}"
+
+
 def _part(name: str) -> str:
     if name == WHOLE:
         return "the whole sheet"
@@ -91,7 +99,7 @@ def _part(name: str) -> str:
 
 
 def _at_the_stop(cut: Cut, bench: Bench, again: bool) -> str:
-    length = said(cut.set_um, bench.unit)
+    length = _said(cut.set_um, bench.unit)
     if cut.stop is None:
         if bench.marks:
             return f"line the blade up on the printed marks nearest the {cut.edge} edge, about {length} from it."
@@ -100,7 +108,7 @@ def _at_the_stop(cut: Cut, bench: Bench, again: bool) -> str:
 
 
 def _by_hand(cuts: Sequence[Cut], cut: Cut, bench: Bench) -> str:
-    length = said(cut.set_um, bench.unit)
+    length = _said(cut.set_um, bench.unit)
     if cut.stop is None and bench.marks:
         return f"cut right across on the printed marks nearest the {cut.edge} edge, about {length} from it."
     if cut.runs_um is None:
@@ -108,9 +116,9 @@ def _by_hand(cuts: Sequence[Cut], cut: Cut, bench: Bench) -> str:
     line = line_of(cuts, cut)
     along, far, to = ("top", "bottom", "down to") if cut.edge == "left" else ("left", "right", "to")
     if line.start_um is not None:
-        start = f"from the line just cut, {said(line.start_um, bench.unit)} from the {along},"
+        start = f"from the line just cut, {_said(line.start_um, bench.unit)} from the {along},"
         return f"a line {length} from the {cut.edge} edge, {start} {to} the {far} edge."
-    end = f"{to} {said(line.end_um or 0, bench.unit)} from the {along}"
+    end = f"{to} {_said(line.end_um or 0, bench.unit)} from the {along}"
     stop = f" Do not run past that, into {_part(line.into)}." if line.into else ""
     return f"a line {length} from the {cut.edge} edge, from the {along} edge {end}.{stop}"
 
@@ -135,10 +143,10 @@ def _comes(cuts: Sequence[Cut], cut: Cut, last: dict[str, int], unit: Unit) -> s
         return _freed(cuts, cut, last, unit)
     if not cut.falls:
         return ""
-    falls = said(cut.falls_um, unit)
+    falls = _said(cut.falls_um, unit)
     if cut.falls == WASTE:
         done = f" {_part(cut.part).capitalize()} is finished." if cut.part in finished_by(cut, last) else ""
-        return f"Falls off: {falls} of waste.{done}"
+        return f"Falls off: {f'the margin, {falls}' if cut.stop is None else f'{falls} of waste'}.{done}"
     stays, state, state_fallen = _part(cut.stays), _state(cut.stays, last), _state(cut.falls, last)
     return f"Stays: {stays}{state}. Falls off: {_part(cut.falls)}, {falls}{state_fallen}."
 

@@ -1,5 +1,7 @@
 """Cut lists in words, as the person with the paper in hand reads them."""
 
+import re
+
 import pytest
 
 from ledger.reckoning.sheet_cuts import cut_list
@@ -22,12 +24,17 @@ def told(bench: Bench, cuts: tuple = CUTS) -> list[str]:
 def test_the_first_cuts_go_on_the_labs_marks_or_on_ones_own() -> None:
     assert told(Bench())[0] == (
         "The whole sheet: line the blade up on the printed marks nearest the left edge, about 5 mm from it. "
-        "Falls off: 5 mm of waste."
+        "Falls off: the margin, 5 mm."
     )
     assert told(Bench(marks=False))[1].startswith(
         "The whole sheet: mark 5 mm from the top edge, and line the blade up on that."
     )
     assert "about 3/16 in from it." in told(Bench("in"))[0]
+
+
+def test_a_line_never_breaks_between_inches_and_their_fraction() -> None:
+    assert re.search("set 4\u00a01/8 in\\.", " ".join(told(Bench("in"))))
+    assert not re.search("[0-9] [0-9]+/", " ".join(told(Bench("in"))))
 
 
 def test_a_print_is_called_finished_only_after_its_last_cut() -> None:
