@@ -1,8 +1,8 @@
 """A layout as cuts, one after another, for a person at the stop.
 
-The first cuts go on the printed marks and make a left and a top edge to measure from. Every later one is measured
-from the fresh left or top edge of the part in hand: what lies between stop and blade stays, the rest falls off,
-and as it falls it has a fresh edge of its own. So a gutter goes in two cuts, the far side first.
+The first cuts take the margins off, on marks, and make a left and a top edge to measure from. Every later one is
+measured from the fresh left or top edge of the part in hand: what lies between stop and blade stays, the rest falls
+off, and as it falls it has a fresh edge of its own. So a gutter goes in two cuts, the far side first.
 """
 
 from collections.abc import Iterator, Sequence
@@ -28,8 +28,8 @@ class Cut:
     parts still to be cut by letters, in the order in which they come about.
 
     `stop` is the fresh edge against the stop and `set_um` the distance from it; where `stop` is None the cut goes
-    on the printed marks beside `edge` and `set_um` is what falls off there. `runs_um` is where along the part a
-    knife begins and ends, None where the cut goes right across. `stays` lies between stop and blade.
+    on the marks beside `edge`, printed or measured, and `set_um` is what falls off there. `runs_um` is where along
+    the part a knife begins and ends, None where the cut goes right across. `stays` lies between stop and blade.
     Of four cuts of a knife that stop at one another none lets anything fall (`falls` is ''); the last frees five
     parts, named in `frees` in a Pinwheel's order.
     """

@@ -62,12 +62,11 @@ def top_mark(rect: Rect, size: int) -> tuple[tuple[int, int], ...]:
 def _numbers(drawn: Shapes, notes: Sequence[Note], a_unit: float) -> Iterable[Note]:
     """The number of each cut on its line, where it covers no other words."""
     apart = round(A_NUMBER * a_unit)
-    taken = [
-        (note.x_um + round(step * A_NUMBER * a_unit), note.y_um)
-        for note in notes
-        for half in (0 if note.anchor == "start" else round(len(note.words) * A_LETTER / 2 / A_NUMBER),)
-        for step in range(-half, half + 1 + (note.anchor == "start"))
-    ]
+    taken = []
+    for note in notes:
+        wide = round(len(note.words) * A_LETTER * a_unit)
+        left = note.x_um if note.anchor == "start" else note.x_um - wide // 2
+        taken += [(x, note.y_um) for x in range(left, left + wide + 1, apart)]
     for number, (x, y) in numbers_placed(drawn.lines, apart, taken).items():
         yield Note(x, y - round(a_unit), str(number), kind="number")
 
