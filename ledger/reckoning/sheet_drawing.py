@@ -66,7 +66,7 @@ def _numbers(drawn: Shapes, notes: Sequence[Note], a_unit: float) -> Iterable[No
     for note in notes:
         wide = round(len(note.words) * A_LETTER * a_unit)
         left = note.x_um if note.anchor == "start" else note.x_um - wide // 2
-        taken += [(x, note.y_um) for x in range(left, left + wide + 1, apart)]
+        taken += [(x, note.y_um) for x in range(left, left + wide + apart, apart)]
     for number, (x, y) in numbers_placed(drawn.lines, apart, taken).items():
         yield Note(x, y - round(a_unit), str(number), kind="number")
 
