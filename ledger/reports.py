@@ -8,7 +8,7 @@ from datetime import date
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import func
+from sqlalchemy import func, union
 from sqlmodel import Session, col, select
 
 from ledger import editions, making_costs, occasions, people, pieces, studio
@@ -189,7 +189,7 @@ def _occasion_shares(session: Session, edition_id: int) -> tuple[list[OccasionSh
     )
     spent = session.exec(
         select(Cost.occasion_id, Cost.own_labour, func.sum(Cost.amount_minor))
-        .where(col(Cost.occasion_id).in_(sold_at) | col(Cost.occasion_id).in_(lent_on), col(Cost.struck_at).is_(None))
+        .where(col(Cost.occasion_id).in_(union(sold_at, lent_on)), col(Cost.struck_at).is_(None))
         .group_by(col(Cost.occasion_id), col(Cost.own_labour))
         .order_by(col(Cost.occasion_id))
     ).all()
