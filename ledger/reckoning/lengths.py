@@ -143,6 +143,12 @@ def next_step(um: int, unit: Unit) -> int:
     return half_up(-(-um // ROUNDING_UM[unit]) * ROUNDING_UM[unit])
 
 
+def step_below(um: int, unit: Unit) -> int:
+    """The largest half millimetre, or sixteenth of an inch, that is not above this length."""
+    # A sixteenth of an inch, kept to the micrometre, may stand half a micrometre below itself.
+    return half_up((um + 1) // ROUNDING_UM[unit] * ROUNDING_UM[unit])
+
+
 def shown(um: int, unit: Unit) -> str:
     """The figure alone: '203', '59.5', '48.18'; '8 1/16' in inches, to the nearest sixteenth."""
     return from_steps(written_steps(um, unit), unit)

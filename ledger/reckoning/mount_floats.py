@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 from ledger.errors import Refusal
 from ledger.reckoning.lengths import Unit, said, thickness_said, written_steps
-from ledger.reckoning.mount_frames import Depth, Framed, FramedPlan, outside, shares
+from ledger.reckoning.mount_frames import PRINT_UM, Depth, Framed, FramedPlan, outside, shares
 from ledger.reckoning.mount_parts import Edges, Size, check_size, placed
 
 AIR_UM, LEAST_AIR_UM = 5_000, 4_000
@@ -30,7 +30,7 @@ class FloatMount(Framed):
     lip_um: int = 6_000
     spacer_um: int = 5_000
     inset_um: int = 10_000
-    print_um: int = 400
+    print_um: int = PRINT_UM
     undermount_um: int = 1_400
 
 
@@ -62,15 +62,18 @@ def float_plan(asked: FloatMount) -> FloatPlan:
     left_share, top_share = shares(asked.outer, asked.placing, out.mount, asked.print)
     gaps = placed(out.mount, asked.print, left_share, top_share, asked.unit)
     rebate = out.rebate or out.mount.grown(2 * asked.lip_um)
-    hidden = asked.lip_um - asked.clearance_um // 2
+    backing = rebate.grown(-asked.clearance_um)
+    if out.frame is not None:
+        backing = backing.on_the_rule(asked.unit)
+    spacer = asked.print.grown(-2 * asked.inset_um)
     fillet = asked.build.fillet_um or -(-(asked.spacer_um + asked.print_um + AIR_UM) // 1_000) * 1_000
     plan = FloatPlan(
         asked=asked,
         outside=out,
         rebate=rebate,
-        backing=rebate.grown(-asked.clearance_um),
-        spacer=asked.print.grown(-2 * asked.inset_um),
-        spacer_borders=gaps.less(-hidden - asked.inset_um),
+        backing=backing,
+        spacer=spacer,
+        spacer_borders=_spacer_borders(asked, rebate, backing, spacer, gaps),
         gaps=gaps,
         fillet_um=fillet,
         depth=Depth(
@@ -84,6 +87,18 @@ def float_plan(asked: FloatMount) -> FloatPlan:
         warnings=(),
     )
     return replace(plan, warnings=tuple(_warnings(plan)))
+
+
+def _spacer_borders(asked: FloatMount, rebate: Size, backing: Size, spacer: Size, gaps: Edges) -> Edges:
+    """The backing lies in the middle of the rebate, its edge under the frame’s lip."""
+    left = gaps.left_um + asked.inset_um + asked.lip_um - (rebate.width_um - backing.width_um) // 2
+    top = gaps.top_um + asked.inset_um + asked.lip_um - (rebate.height_um - backing.height_um) // 2
+    return Edges(
+        top_um=top,
+        right_um=backing.width_um - spacer.width_um - left,
+        bottom_um=backing.height_um - spacer.height_um - top,
+        left_um=left,
+    )
 
 
 def _check(asked: FloatMount) -> None:

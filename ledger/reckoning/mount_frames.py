@@ -12,6 +12,7 @@ from ledger.reckoning.lengths import Unit, thickness_said
 from ledger.reckoning.mount_parts import EQUAL, Edges, Placing, Size, check_lengths
 
 PINS_UM = 3_000  # room behind the backing for what holds it in
+PRINT_UM = 400
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from ledger.errors import Refusal
 from ledger.reckoning.lengths import Unit, said
-from ledger.reckoning.mount_frames import Depth, outside, shares
+from ledger.reckoning.mount_frames import PRINT_UM, Depth, outside, shares
 from ledger.reckoning.mount_parts import Edges, Ratio, Size, check_size, placed
 from ledger.reckoning.mount_plan import CutBoard, Overlap, WindowMount, WindowPlan
 from ledger.reckoning.mount_warnings import window_warnings
@@ -18,6 +18,8 @@ def window_plan(asked: WindowMount) -> WindowPlan:
     _check(asked)
     window = _window(asked)
     out = outside(asked.outer, window, asked.clearance_um)
+    if out.frame is not None:
+        out = replace(out, mount=out.mount.on_the_rule(asked.unit))  # the room wanted is never less
     _check_room(window, out.mount)
     borders = placed(out.mount, window, *shares(asked.outer, asked.placing, out.mount, window), asked.unit)
     boards = _boards(asked, out.mount, window, borders)
@@ -163,4 +165,5 @@ def _depth(asked: WindowMount, boards: int) -> Depth:
     build = asked.build
     fillet = (("fillet", build.fillet_um),) if build.fillet_um else ()
     mount = ("mount", boards * asked.board.thickness_um)
-    return Depth((("glazing", build.glazing_um), *fillet, mount, ("backing", build.backing_um)))
+    print_ = ("print", PRINT_UM)
+    return Depth((("glazing", build.glazing_um), *fillet, mount, print_, ("backing", build.backing_um)))

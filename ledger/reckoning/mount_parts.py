@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ledger.errors import Refusal
-from ledger.reckoning.lengths import Unit, rounded, size_said
+from ledger.reckoning.lengths import Unit, rounded, size_said, step_below
 
 
 @dataclass(frozen=True)
@@ -26,6 +26,10 @@ class Size:
     def holds(self, inner: "Size") -> bool:
         """Whether `inner` fits as it lies, not turned."""
         return self.width_um >= inner.width_um and self.height_um >= inner.height_um
+
+    def on_the_rule(self, unit: Unit) -> "Size":
+        """The largest size within this one that a rule can be read to."""
+        return Size(step_below(self.width_um, unit), step_below(self.height_um, unit))
 
     @property
     def turned(self) -> "Size":

@@ -18,6 +18,7 @@ from ledger.reckoning.drawing import (
 )
 from ledger.reckoning.lengths import said, shown, thickness_said
 from ledger.reckoning.mount_floats import FloatPlan, FramelessPlan
+from ledger.reckoning.mount_frames import PRINT_UM
 from ledger.reckoning.mount_marks import MarkOut, mark_out
 from ledger.reckoning.mount_parts import Edges, Size
 from ledger.reckoning.mount_plan import CutBoard, WindowPlan
@@ -26,7 +27,6 @@ Plan = WindowPlan | FloatPlan | FramelessPlan
 
 SHOWN_BORDER_UM, SHOWN_INSIDE_UM = 14_000, 10_000
 NOTE_PITCH_UM = 1_700
-PRINT_UM = 400
 
 
 def views(plan: Plan) -> tuple[View, ...]:

@@ -40,6 +40,15 @@ def test_the_spacer_lies_hidden_in_the_middle_of_the_backing() -> None:
     assert borders.left_um + plan.spacer.width_um + borders.right_um == plan.backing.width_um
 
 
+def test_the_backing_of_a_float_is_never_written_larger_than_leaves_the_room_wanted() -> None:
+    frame = Frame(widths_um=(409_575, 409_575), heights_um=(409_575, 409_575))
+    plan = float_plan(replace(FLOAT, unit="in", outer=frame))
+    assert plan.backing == Size(406_400, 406_400)
+    borders = plan.spacer_borders
+    assert borders.left_um + plan.spacer.width_um + borders.right_um == plan.backing.width_um
+    assert borders.top_um + plan.spacer.height_um + borders.bottom_um == plan.backing.height_um
+
+
 def test_a_signed_float_has_a_wider_gap_below() -> None:
     gaps = Edges(top_um=10_000, right_um=10_000, bottom_um=13_000, left_um=10_000)
     plan = float_plan(replace(FLOAT, outer=Outwards(borders=gaps)))

@@ -267,7 +267,7 @@ def test_what_cannot_be_cut_is_refused_in_a_sentence(asked: WindowMount, field: 
         ({"clearance_um": 1_000}, "Less than 1.5 mm between mount and frame"),
         ({"cutter": Cutter(offset_um=1_600)}, "such a cut shows past the corner on the face"),
         ({"outer": Frame(widths_um=(mm(302),), heights_um=(mm(252),))}, "The frame is measured at one end only."),
-        ({"outer": replace(frame(302, 252), depth_um=mm(9))}, "The frame is 9 mm deep and this needs 9.4 mm."),
+        ({"outer": replace(frame(302, 252), depth_um=mm(9))}, "The frame is 9 mm deep and this needs 9.8 mm."),
     ],
 )
 def test_what_may_go_wrong_is_said_in_the_plan(change: dict[str, Any], sentence: str) -> None:
@@ -293,6 +293,14 @@ def test_a_frame_counts_by_its_smaller_end() -> None:
     assert window_plan(replace(SIGNED, outer=uneven)).mount == size(299.5, 250)
 
 
+def test_a_mount_for_a_frame_is_never_written_larger_than_leaves_the_room_wanted() -> None:
+    inches = WindowMount(unit="in", image=size(200, 250), opening=Overlap(0), outer=frame(409.575, 511.175))
+    assert window_plan(inches).mount == Size(406_400, 508_000)  # 16 1/8 in less 2 mm is a hair over 16 1/32
+    sixteenth = replace(inches, clearance_um=1_588)
+    assert window_plan(sixteenth).mount == Size(407_988, 509_588)  # 16 1/16 and 20 1/16: nothing is lost
+    assert window_plan(replace(SIGNED, outer=frame(302.3, 252.9))).mount == size(300, 250.5)
+
+
 def test_the_picture_may_lie_off_the_middle_of_its_sheet() -> None:
     plan = window_plan(replace(SIGNED, paper=Paper(size=size(210, 148), image_left_um=mm(20), image_top_um=mm(12))))
     assert plan.paper_under is not None
@@ -308,8 +316,10 @@ def test_paper_may_pass_the_smaller_under_board_as_long_as_the_mount_covers_it()
 
 def test_a_box_frame_needs_room_for_its_fillet_and_both_boards() -> None:
     deep = window_plan(replace(SIGNED, double=Double(), build=Build(fillet_um=mm(10))))
-    assert deep.depth.layers == (("glazing", 2_000), ("fillet", 10_000), ("mount", 2_800), ("backing", 3_000))
-    assert deep.depth.needed_um == 20_800
+    assert deep.depth.layers == (
+        ("glazing", 2_000), ("fillet", 10_000), ("mount", 2_800), ("print", 400), ("backing", 3_000)
+    )  # fmt: skip
+    assert deep.depth.needed_um == 21_200
 
 
 lengths = st.integers(20_000, 800_000)

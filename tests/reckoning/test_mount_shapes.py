@@ -90,8 +90,8 @@ def test_the_section_is_as_thick_as_its_layers_and_opens_towards_the_glass() -> 
     (_, face_y), (face_x, _), (back_x, back_y), _ = mount.points
     assert (back_x - face_x, back_y - face_y) == (1_400, 1_400)
     assert section.desc == (
-        "From the glass back: glazing 2 mm, fillet 8 mm, mount 1.4 mm, backing 3 mm. With pins 17.4 mm: a frame 18 mm "
-        "deep. The bevel shows 1.98 mm of core and opens towards the glass."
+        "From the glass back: glazing 2 mm, fillet 8 mm, mount 1.4 mm, print 0.4 mm, backing 3 mm. With pins "
+        "17.8 mm: a frame 18 mm deep. The bevel shows 1.98 mm of core and opens towards the glass."
     )
     heights = [note.y_um for note in section.notes]
     assert all(later - earlier >= 1_700 for earlier, later in pairwise(heights))
