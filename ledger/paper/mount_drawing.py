@@ -7,7 +7,7 @@ from typing import Literal
 from ledger.paper import faces
 from ledger.paper.sheet import GRAPHITE, HAIRLINE, INK, Sheet, press
 from ledger.reckoning.drawing import Dimension, Shape, View
-from ledger.reckoning.mount_cards import CAUTIONS, MountCard
+from ledger.reckoning.mount_cards import MountCard
 
 Paper = Literal["a4", "a3", "letter", "tabloid"]
 PAPERS_MM: dict[Paper, tuple[float, float]] = {
@@ -18,14 +18,15 @@ MARGIN, HEAD, FOOT = 8.0, 20.0, 22.0
 """What printers leave white, and the bands above and below the drawing, in mm."""
 OVERLAP = 10.0
 TILE_WORDS = 50.0
-INSET, ROW = 6.0, 9.0
-"""How far measures stand inside the edge, and from one another."""
+INSET, ROW, STUB = 11.0, 9.0, 4.0
+"""How far measures stand inside the edge and from one another, and how much is drawn of their lines."""
 RULE = 100.0
 CROSS, CROSSES_AT = 3.0, (0.2, 0.8)
 ROOM_FOR_LINES = 0.2  # so that an edge on the tile’s rim is not cut along its middle
 
 CARD_W, CARD_H, EDGE = 210.0, 148.0, 13.0  # A5 lying down, ISO 216
-DIAGRAM_W, DIAGRAM_H = 74.0, 56.0
+DIAGRAM_W, DIAGRAM_H, BESIDE = 74.0, 48.0, 12.0
+SENTENCE = 12.0
 FIGURES = (54.0, 46.0, 38.0, 30.0)
 """Type sizes of the four numbers: at 54 points a figure is 12 mm high, to be read at arm's length."""
 
@@ -117,7 +118,7 @@ def draw_view(sheet: Sheet, view: View) -> None:
         _dimension(sheet, view, each)
     draw_shapes(sheet, view.shapes, 1)
     for note in view.notes:
-        sheet.text(note.x_um / 1000, note.y_um / 1000, note.words, 16, align="centre")
+        sheet.text(note.x_um / 1000, note.y_um / 1000, note.words, 14, align="centre")
 
 
 def draw_shapes(sheet: Sheet, shapes: Sequence[Shape], scale: float) -> None:
@@ -129,35 +130,34 @@ def draw_shapes(sheet: Sheet, shapes: Sequence[Shape], scale: float) -> None:
 
 
 def _dimension(sheet: Sheet, view: View, each: Dimension) -> None:
+    """The figure between two arrowheads: a line drawn through would be taken for one to pencil."""
     start, end = each.start_um / 1000, each.end_um / 1000
     width, height = view.size.width_um / 1000, view.size.height_um / 1000
-    middle = (start + end) / 2
-    if each.side in ("top", "bottom"):
-        y = INSET + each.row * ROW if each.side == "top" else height - INSET
-        sheet.rule(start, end, y, 0.25, HAIRLINE)
-        for x in (start, end):
-            sheet.shape(((x, y - 1), (x, y + 1)), width=0.25, stroke=HAIRLINE)
-        sheet.text(middle, y - 1, each.words, 10, colour=GRAPHITE, align="centre")
-        return
-    x = INSET + each.row * ROW if each.side == "left" else width - INSET
-    sheet.shape(((x, start), (x, end)), width=0.25, stroke=HAIRLINE)
-    for y in (start, end):
-        sheet.rule(x - 1, x + 1, y, 0.25, HAIRLINE)
-    if each.side == "left":
-        sheet.text(x + 1.5, middle, each.words, 10, colour=GRAPHITE)
+    middle, inset = (start + end) / 2, INSET + each.row * ROW
+    level = each.side in ("top", "bottom")
+    at = inset if each.side in ("top", "left") else (height if level else width) - inset
+    stub = min(STUB, (end - start) / 4)
+    for tip, along in ((start, stub), (end, -stub)):
+        head = along / 4
+        for line in (((tip, at), (tip + along, at)), ((tip + head, at - 0.7), (tip, at), (tip + head, at + 0.7))):
+            sheet.shape(line if level else [(y, x) for x, y in line], width=0.25, stroke=GRAPHITE)
+    if level:
+        sheet.text(middle, at + 1.2, each.words, 10, colour=GRAPHITE, align="centre")
     else:
-        sheet.text(x - 1.5, middle, each.words, 10, colour=GRAPHITE, align="right")
+        side: Literal["left", "right"] = "left" if each.side == "left" else "right"
+        sheet.text(at - 1.5 if side == "left" else at + 1.5, middle, each.words, 10, colour=GRAPHITE, align=side)
 
 
 def _tile(sheet: Sheet, title: str, view: View, laid: Tiling, tile: Tile) -> None:
     right, foot = laid.page_w - MARGIN, laid.page_h - FOOT
     name, size = faces.cut(title, right - MARGIN - TILE_WORDS, (11, 9, 8), italic=True)
-    sheet.text(MARGIN, 10.5, name, size, italic=True)
-    sheet.text(MARGIN, 15.5, view.title, 9)
+    sheet.text(MARGIN, 10, name, size, italic=True)
+    sheet.text(MARGIN, 14, view.title, 9)
+    sheet.text(MARGIN, 17.8, view.how, 8, colour=GRAPHITE)
     if len(laid.tiles) > 1:
         where = f"Row {tile.row + 1} of {laid.rows}, column {tile.column + 1} of {laid.columns}"
-        sheet.text(right, 10.5, where, 9, align="right")
-        sheet.text(right, 15.5, "Lay cross on cross, then tape", 9, colour=GRAPHITE, align="right")
+        sheet.text(right, 10, where, 9, align="right")
+        sheet.text(right, 14, _joined(tile), 8, colour=GRAPHITE, align="right")
     with (
         sheet.place(MARGIN, HEAD),
         sheet.clipped(tile.width, tile.height, ROOM_FOR_LINES),
@@ -169,6 +169,13 @@ def _tile(sheet: Sheet, title: str, view: View, laid: Tiling, tile: Tile) -> Non
     _rule(sheet, MARGIN, foot + 9)
     sheet.text(MARGIN + RULE + 4, foot + 8.6, "This line measures 100 mm. If it does not, print again", 9)
     sheet.text(MARGIN + RULE + 4, foot + 12.6, "at 100 per cent, not fitted to the page.", 9)
+
+
+def _joined(tile: Tile) -> str:
+    edges = " and ".join(edge for edge, shares in (("left", tile.column), ("top", tile.row)) if shares)
+    if not edges:
+        return "The first sheet: lay the others over it"
+    return f"Trim the white at the {edges}, lay it cross on cross against the light, tape"
 
 
 def _rule(sheet: Sheet, x: float, y: float) -> None:
@@ -216,21 +223,23 @@ def _cards(sheet: Sheet, title: str, cards: Sequence[MountCard], page_w: float, 
                 with sheet.place((page_w - CARD_W) / 2, row * CARD_H):
                     _card(sheet, title, card)
                     if first == row == 0:
-                        _cautions(sheet)
+                        _cautions(sheet, card.cautions)
 
 
 def _card(sheet: Sheet, title: str, card: MountCard) -> None:
     right = CARD_W - EDGE
-    sheet.text(EDGE, 15.2, f"{card.board} {card.size}".upper(), 6.8, spacing=1.25, colour=GRAPHITE)
+    board = card.board.capitalize()
+    name, size = faces.cut(title, right - EDGE - faces.width_mm(board, 18) - 8, (18, 14, 11), italic=True)
+    sheet.text(EDGE, 15.2, board, 18)
+    sheet.text(right, 15.2, name, size, italic=True, align="right")
     sheet.rule(EDGE, right, 18, 0.6)
-    name, size = faces.cut(title, right - EDGE - DIAGRAM_W - 8, (18, 14, 11), italic=True)
-    sheet.text(EDGE, 27, name, size, italic=True)
+    sheet.text(EDGE, 26, f"{card.size}, {card.lies}, top edge away from you", 13)
     _figures(sheet, card)
     _diagram(sheet, card, right - DIAGRAM_W, 26)
-    y = 101.0
+    y = 94.0
     for text in card.sentences:
-        sheet.text(EDGE, y, text, 13)
-        y += 6
+        sheet.text(EDGE, y, text, SENTENCE)
+        y += 5.6
     sheet.text(EDGE, y, card.aside, 10, colour=GRAPHITE)
 
 
@@ -242,7 +251,7 @@ def _figures(sheet: Sheet, card: MountCard) -> None:
         key=lambda figure: faces.width_mm(figure, FIGURES[-1]),
     )
     size = faces.fit(widest, room, FIGURES) or FIGURES[-1]
-    for y, (words, figures) in zip((38, 67), card.rows, strict=True):
+    for y, (words, figures) in zip((35, 62), card.rows, strict=True):
         sheet.text(EDGE, y, words, 12, italic=True, colour=GRAPHITE)
         for n, figure in enumerate(figures):
             x = EDGE + n * (room + 8)
@@ -251,18 +260,25 @@ def _figures(sheet: Sheet, card: MountCard) -> None:
 
 
 def _diagram(sheet: Sheet, card: MountCard, x: float, y: float) -> None:
-    """The board as it lies, small, and where its top is."""
+    """The board as it lies, small: where its top and its left are, and its figures on its lines."""
     width, height = card.drawn.size.width_um / 1000, card.drawn.size.height_um / 1000
-    scale = min(DIAGRAM_W / width, DIAGRAM_H / height)
-    middle = x + DIAGRAM_W / 2
-    sheet.text(middle, y, "TOP, away from you", 13, align="centre")
-    with sheet.place(middle - width * scale / 2, y + 3):
+    scale = min((DIAGRAM_W - BESIDE) / width, DIAGRAM_H / height)
+    middle = x + BESIDE + (DIAGRAM_W - BESIDE) / 2
+    sheet.text(middle, y, "TOP", 13, align="centre")
+    with sheet.place(middle - width * scale / 2, y + 7):
         draw_shapes(sheet, card.drawn.shapes, scale)
-    sheet.text(middle, y + 8 + height * scale, f"Lies {card.lies}", 12, italic=True, align="centre")
+        for each in card.drawn.dimensions:
+            place = (each.end_um if each.from_edge else (each.start_um + each.end_um) / 2) * scale / 1000
+            if each.side == "top":
+                sheet.text(place, -1.5, each.words, 10, align="centre")
+            elif each.side == "left":
+                sheet.text(-1.5, place + 1.2, each.words, 10, align="right")
+        sheet.text(-1.5, height * scale + 4.5, "left", 10, italic=True, align="right")
+    sheet.text(middle, y + 13 + height * scale, f"Lies {card.lies}", 12, italic=True, align="centre")
 
 
-def _cautions(sheet: Sheet) -> None:
-    y = CARD_H - 11 - 3.8 * (len(CAUTIONS) - 1)
+def _cautions(sheet: Sheet, cautions: Sequence[str]) -> None:
+    y = CARD_H - 11 - 3.8 * (len(cautions) - 1)
     sheet.rule(EDGE, CARD_W - EDGE, y - 4.6, 0.3)
-    for n, caution in enumerate(CAUTIONS):
+    for n, caution in enumerate(cautions):
         sheet.text(EDGE, y + n * 3.8, caution, 8.8, colour=GRAPHITE)

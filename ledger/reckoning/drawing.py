@@ -27,13 +27,16 @@ class Shape:
 
 @dataclass(frozen=True)
 class Dimension:
-    """A measure along one side of the view, between two places on it; row 0 is next to the drawing."""
+    """A measure along one side of the view, between two places on it; row 0 is next to the drawing. `from_edge`: it
+    says where its end lies rather than how long something is.
+    """
 
     side: Side
     start_um: int
     end_um: int
     words: str
     row: int = 0
+    from_edge: bool = False
 
 
 @dataclass(frozen=True)
@@ -49,7 +52,7 @@ class Note:
 
 @dataclass(frozen=True, kw_only=True)
 class View:
-    """One drawing. `desc` says in words what it shows."""
+    """One drawing. `desc` says in words what it shows, `how` what to do by it."""
 
     name: str
     title: str
@@ -58,6 +61,7 @@ class View:
     shapes: tuple[Shape, ...]
     dimensions: tuple[Dimension, ...] = ()
     notes: tuple[Note, ...] = ()
+    how: str = ""
 
 
 def rectangle(kind: Kind, x: int, y: int, size: Size) -> Shape:
@@ -78,7 +82,7 @@ def chain(side: Literal["top", "left"], places: Sequence[int], unit: Unit) -> li
 
 def from_edge(side: Literal["top", "left"], places: Sequence[int], unit: Unit) -> list[Dimension]:
     """Each place from the view’s edge, row by row."""
-    return [Dimension(side, 0, place, shown(place, unit), row) for row, place in enumerate(places)]
+    return [Dimension(side, 0, place, shown(place, unit), row, True) for row, place in enumerate(places)]
 
 
 def borders_measured(borders: Edges, inner: Size, size: Size, unit: Unit) -> tuple[Dimension, ...]:

@@ -6,15 +6,18 @@ from dataclasses import dataclass
 from ledger.reckoning.drawing import View, edges_said
 from ledger.reckoning.lengths import Unit, from_steps, said, shown, thickness_said, written_steps
 from ledger.reckoning.mount_floats import FloatPlan, FramelessPlan
+from ledger.reckoning.mount_marks import lean_said, past_said, sheet_behind
 from ledger.reckoning.mount_parts import Size
 from ledger.reckoning.mount_plan import CutBoard, WindowPlan
 from ledger.reckoning.mount_shapes import Plan, frameless_front, undermount_view, window_back
 
-CAUTIONS = (
-    "Blade: a dull one tears the core. Change it often, cut away from you, with the other hand behind the edge.",
+BLADE = "Blade: a dull one tears the core. Change it often, cut away from you, with the other hand behind the edge."
+FRAMED = (
+    BLADE,
     "Glass: carry it on edge, wear gloves, tape a cracked sheet before you move it.",
     "Adhesive: nothing that cannot be undone touches a limited print. Hinge it with paper and paste.",
 )
+BARE = (BLADE, "Adhesive: let in fresh air, and try it on a spoilt print first. What is stuck down cannot be undone.")
 """Common practice, no source."""
 
 Figures = tuple[str, str]
@@ -23,7 +26,7 @@ Figures = tuple[str, str]
 @dataclass(frozen=True, kw_only=True)
 class MountCard:
     """A card for one board: two rows of two figures under the words that say what they are, sentences beside them,
-    and the board drawn as it lies, its top edge away from the maker.
+    and the board drawn as it lies, its top edge away from the maker. The cautions are those of the whole plan.
     """
 
     board: str
@@ -34,6 +37,7 @@ class MountCard:
     sentences: tuple[str, ...]
     aside: str
     drawn: View
+    cautions: tuple[str, ...] = FRAMED
 
     @property
     def figures(self) -> tuple[str, ...]:
@@ -55,9 +59,14 @@ def _window_card(plan: WindowPlan, board: CutBoard) -> MountCard:
         board=board.name,
         size=board.size.said(unit),
         lies="face down",
-        rows=(("from the left edge", left), ("from the top edge", top)),
+        rows=(("pencil lines from your left (the picture’s right)", left), ("pencil lines from the top", top)),
         unit=unit,
-        sentences=(_past(plan.past_corner_um, unit), *_checks(across, down)),
+        sentences=(
+            _leaning(plan),
+            f"Start and stop {past_said(plan.past_corner_um, unit)}.",
+            *_checks(across, down),
+            *(_hinged(plan) if board is plan.inner else ()),
+        ),
         aside=_scale(plan, board),
         drawn=window_back(plan, board),
     )
@@ -73,7 +82,7 @@ def _float_card(plan: FloatPlan) -> MountCard:
         lies="face up",
         rows=(
             ("the spacer, width and height", _figures(spacer, unit)),
-            ("its corner, from the left and from the top", (left, top)),
+            ("its corner, from your left and from the top", (left, top)),
         ),
         unit=unit,
         sentences=(f"Gap to be seen around the print: {edges_said(plan.gaps, unit)}.", *_checks(across, down)),
@@ -102,6 +111,7 @@ def _frameless_card(plan: FramelessPlan) -> MountCard:
         sentences=(how, *_checks(across, down)),
         aside=f"Keep what matters in the picture within {plan.detail.said(unit)}.",
         drawn=frameless_front(plan),
+        cautions=BARE,
     )
 
 
@@ -111,15 +121,26 @@ def _figures(size: Size, unit: Unit) -> Figures:
 
 def _checks(across: str, down: str) -> Sequence[str]:
     if across == down:
-        return [f"Check, both ways: {across}."]
-    return [f"Check: {across}.", f"Check: {down}."]
+        return [f"Check, across and down: {across}."]
+    return [f"Check across: {across}.", f"Check down: {down}."]
 
 
-def _past(um: int, unit: Unit) -> str:
-    if um == 0:
-        return "Start and stop at each corner."
-    size = thickness_said(abs(um)) if unit == "mm" else f"{said(abs(um), unit)} ({thickness_said(abs(um))})"
-    return f"Start and stop {size} {'past' if um > 0 else 'before'} each corner."
+def _leaning(plan: WindowPlan) -> str:
+    run = plan.asked.board.run_um
+    opens = f": the face opens {thickness_said(run)} more at each edge" if run else ""
+    return f"{lean_said(plan.asked.board)}{opens}."
+
+
+def _hinged(plan: WindowPlan) -> Sequence[str]:
+    """Where the sheet lies on the back, to be hinged."""
+    lies = sheet_behind(plan)
+    if lies is None:
+        return []
+    left, top = (
+        f"{said(abs(um), plan.unit)} {'past the board at' if um < 0 else 'from'} {edge}"
+        for um, edge in zip(lies, ("your left", "the top"), strict=True)
+    )
+    return [f"The sheet lies face down, {left} and {top}: hinge it there."]
 
 
 def _sum(border: int, window: int, whole: int, unit: Unit) -> tuple[str, Figures]:
@@ -133,4 +154,5 @@ def _sum(border: int, window: int, whole: int, unit: Unit) -> tuple[str, Figures
 def _scale(plan: WindowPlan, board: CutBoard) -> str:
     """The cutter’s stops, in the order of the board face down."""
     edge = "face edge" if plan.asked.cutter.scale == "face" else "back line"
-    return f"Cutter’s scale, which measures the {edge}: {edges_said(board.scale.mirrored, plan.unit)}."
+    borders = edges_said(board.scale.mirrored, plan.unit)
+    return f"Cutter’s scale, which measures the {edge}; seen from the back: {borders}."

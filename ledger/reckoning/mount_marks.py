@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ledger.errors import Refusal
-from ledger.reckoning.lengths import Unit, said
+from ledger.reckoning.lengths import Unit, said, thickness_said
 from ledger.reckoning.mount_parts import Size
-from ledger.reckoning.mount_plan import CutBoard, Cutter
+from ledger.reckoning.mount_plan import Board, CutBoard, Cutter, WindowPlan
 
 SCALE_OFF_UM = 500  # more than this is a stop set wrong, not an edge measured
 
@@ -49,6 +49,31 @@ def front_lines(board: CutBoard, past_corner_um: int) -> MarkOut:
 def mark_out(board: CutBoard, past_corner_um: int) -> MarkOut:
     """The lines for the back, face down."""
     return front_lines(board, past_corner_um).mirrored
+
+
+def sheet_behind(plan: WindowPlan) -> tuple[int, int] | None:
+    """How far the sheet’s edges lie from the left and the top edge of the board next to it, face down; None where no
+    sheet was named. Less than nothing where the sheet passes a smaller under-board.
+    """
+    if plan.paper_under is None:
+        return None
+    back, under = plan.inner.borders.mirrored, plan.paper_under.mirrored
+    return back.left_um - under.left_um, back.top_um - under.top_um
+
+
+def lean_said(board: Board) -> str:
+    """Which way the blade leans."""
+    if board.cut == "straight":
+        return "Blade upright, on the line"
+    return "Blade on the line, its point leaning out, away from the window"
+
+
+def past_said(um: int, unit: Unit) -> str:
+    """'1.4 mm past each corner'."""
+    if um == 0:
+        return "at each corner"
+    size = thickness_said(abs(um)) if unit == "mm" else f"{said(abs(um), unit)} ({thickness_said(abs(um))})"
+    return f"{size} {'past' if um > 0 else 'before'} each corner"
 
 
 def cutter_from_test(*, set_um: int, back_um: int, face_um: int, past_um: int, board_um: int, unit: Unit) -> Cutter:

@@ -1,7 +1,7 @@
 """A mount plan as shapes to draw: its front, a section through one edge, and each board as it lies on the bench."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ledger.reckoning.drawing import (
     Dimension,
@@ -19,7 +19,7 @@ from ledger.reckoning.drawing import (
 from ledger.reckoning.lengths import said, shown, thickness_said
 from ledger.reckoning.mount_floats import FloatPlan, FramelessPlan
 from ledger.reckoning.mount_frames import PRINT_UM
-from ledger.reckoning.mount_marks import MarkOut, mark_out
+from ledger.reckoning.mount_marks import MarkOut, lean_said, mark_out, past_said, sheet_behind
 from ledger.reckoning.mount_parts import Edges, Size
 from ledger.reckoning.mount_plan import CutBoard, WindowPlan
 
@@ -27,6 +27,8 @@ Plan = WindowPlan | FloatPlan | FramelessPlan
 
 SHOWN_BORDER_UM, SHOWN_INSIDE_UM = 14_000, 10_000
 NOTE_PITCH_UM = 1_700
+TICK_UM = 2_500
+ARROW_OFF_UM = 1_500
 
 
 def views(plan: Plan) -> tuple[View, ...]:
@@ -60,6 +62,7 @@ def _window_front(plan: WindowPlan) -> View:
         size=seen.size,
         shapes=tuple(shapes),
         dimensions=borders_measured(seen.borders, seen.window, seen.size, unit),
+        how="Dashed: what lies behind the board." if any(shape.kind == "hidden" for shape in shapes) else "",
     )
 
 
@@ -76,20 +79,34 @@ def window_back(plan: WindowPlan, board: CutBoard) -> View:
     unit, marks = plan.unit, mark_out(board, plan.past_corner_um)
     name = "back" if len(plan.boards) == 1 else f"back of the {board.name}"
     (near, far), (upper, lower) = marks.from_left_um, marks.from_top_um
+    how = f"{lean_said(plan.asked.board)}. Start and stop at the ticks, {past_said(plan.past_corner_um, unit)}."
+    behind = _sheet_behind(plan) if board is plan.inner else ()
     return View(
         name=name,
         title=f"{name.capitalize()}, face down, {board.size.said(unit)}",
-        desc=f"Face down, top edge away from you. Lines {shown(near, unit)} and {said(far, unit)} from the left, "
+        desc=f"Face down, top edge away from you. Lines {shown(near, unit)} and {said(far, unit)} from your left, "
         f"{shown(upper, unit)} and {said(lower, unit)} from the top.",
         size=board.size,
-        shapes=_marked(marks),
+        shapes=(*_marked(marks), *behind),
         dimensions=(*from_edge("top", marks.from_left_um, unit), *from_edge("left", marks.from_top_um, unit)),
-        notes=(Note(board.size.width_um // 2, upper // 2, "TOP"),),
+        notes=_sides(board.size, near, upper),
+        how=f"{how} Dashed: the sheet." if behind else how,
     )
 
 
+def _sides(size: Size, left: int, top: int) -> tuple[Note, ...]:
+    """Which edge is which, on a board that lies before the maker."""
+    y = top * 3 // 4  # clear of the figures along the edge
+    return Note(size.width_um // 2, y, "TOP"), Note(left // 2, y, "left")
+
+
+def _sheet_behind(plan: WindowPlan) -> tuple[Shape, ...]:
+    place, paper = sheet_behind(plan), plan.asked.paper
+    return (rectangle("hidden", *place, paper.size),) if place and paper else ()
+
+
 def _marked(marks: MarkOut) -> tuple[Shape, ...]:
-    """The board, pencil lines from edge to edge, and on them the cuts from start to stop."""
+    """The board, pencil lines from edge to edge, and on them the cuts with a tick where each starts and stops."""
     (left, right), (top, foot), past = marks.from_left_um, marks.from_top_um, marks.past_corner_um
     width, height = marks.board.width_um, marks.board.height_um
     return (
@@ -98,7 +115,13 @@ def _marked(marks: MarkOut) -> tuple[Shape, ...]:
         *(Shape("line", ((0, y), (width, y)), False) for y in (top, foot)),
         *(Shape("cut", ((x, top - past), (x, foot + past)), False) for x in (left, right)),
         *(Shape("cut", ((left - past, y), (right + past, y)), False) for y in (top, foot)),
+        *(_tick(x, y, 0, TICK_UM) for x in (left - past, right + past) for y in (top, foot)),
+        *(_tick(x, y, TICK_UM, 0) for x in (left, right) for y in (top - past, foot + past)),
     )
+
+
+def _tick(x: int, y: int, across: int, down: int) -> Shape:
+    return Shape("bevel", ((x - across, y - down), (x + across, y + down)), False)
 
 
 @dataclass(frozen=True)
@@ -122,6 +145,8 @@ def _section(layers: Sequence[_Layer], width: int, desc: str) -> View:
         foot = y + layer.thickness_um
         start, end, lean = layer.start_um, layer.end_um, layer.lean_um
         shapes.append(Shape(layer.kind, ((start, y), (end - lean, y), (end, foot), (start, foot))))
+        if lean:
+            shapes += _arrow(end + ARROW_OFF_UM, foot, lean)
         middle = (y + foot) // 2
         free = max(middle, free)
         words = f"{layer.words} {thickness_said(layer.thickness_um)}"
@@ -136,6 +161,13 @@ def _section(layers: Sequence[_Layer], width: int, desc: str) -> View:
         shapes=tuple(shapes),
         notes=tuple(notes),
     )
+
+
+def _arrow(x: int, foot: int, lean: int) -> tuple[Shape, Shape]:
+    """The blade’s way beside a bevel of 45 degrees: in from the back, out under the border."""
+    tip, head = (x - lean, foot - lean), lean // 2
+    barbs = ((tip[0] + head, tip[1]), tip, (tip[0], tip[1] + head))
+    return Shape("bevel", ((x, foot), tip), False), Shape("bevel", barbs, False)
 
 
 def _window_section(plan: WindowPlan) -> View:
@@ -155,7 +187,8 @@ def _window_section(plan: WindowPlan) -> View:
     desc = plan.depth.said
     if asked.board.cut == "bevel":
         desc += f" The bevel shows {thickness_said(asked.board.slope_um)} of core and opens towards the glass."
-    return _section(layers, width, desc)
+    how = "The arrow is the blade: in from the back, its point leaning out." if asked.board.run_um else ""
+    return replace(_section(layers, width, desc), how=how)
 
 
 def _float_front(plan: FloatPlan) -> View:
@@ -179,6 +212,7 @@ def _float_front(plan: FloatPlan) -> View:
             Dimension("bottom", 0, plan.rebate.width_um, shown(plan.rebate.width_um, unit)),
             Dimension("right", 0, plan.rebate.height_um, shown(plan.rebate.height_um, unit)),
         ),
+        how="Dashed: the frame’s rebate, and the spacer behind the print.",
     )
 
 
@@ -217,7 +251,8 @@ def undermount_view(plan: FloatPlan) -> View:
             within("hidden", borders.less(plan.asked.inset_um), plan.asked.print),
         ),
         dimensions=borders_measured(borders, plan.spacer, plan.backing, unit),
-        notes=(Note(plan.backing.width_um // 2, borders.top_um // 2, "TOP"),),
+        notes=_sides(plan.backing, borders.left_um, borders.top_um),
+        how="The spacer goes on the face, where it is drawn. Dashed: the print over it.",
     )
 
 

@@ -9,7 +9,7 @@ from ledger import mounts
 from ledger.database import Session
 from ledger.mounts import Kept, Unreckoned, Worked
 from ledger.reckoning import lengths
-from ledger.reckoning.mount_cards import CAUTIONS, MountCard, cards
+from ledger.reckoning.mount_cards import MountCard, cards
 from ledger.reckoning.mount_floats import FloatPlan, FramelessPlan
 from ledger.reckoning.mount_frames import FramedPlan
 from ledger.reckoning.mount_marks import mark_out
@@ -26,14 +26,15 @@ LONGEST_GREAT = 5
 def page_of(session: Session, worked: Worked) -> dict[str, Any]:
     """What a page shows of a plan."""
     plan = worked.plan
+    on_the_bench = cards(plan)
     return {
         "words": _capital(mounts.words(plan)),
-        "cards": [_shown(card) for card in cards(plan)],
+        "cards": [_shown(card) for card in on_the_bench],
         "cut": cut_list(plan),
         "warnings": plan.warnings,
         "depth": plan.depth.said if isinstance(plan, FramedPlan) else "",
         "views": views(plan),
-        "cautions": CAUTIONS,
+        "cautions": on_the_bench[0].cautions,
         "serves": _serves(mounts.serving(session, plan), len(mounts.boards_of(plan)) > 1),
     }
 

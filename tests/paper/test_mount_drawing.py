@@ -9,9 +9,9 @@ from PIL import Image
 
 from ledger.errors import Refusal
 from ledger.paper import faces
-from ledger.paper.mount_drawing import FOOT, HEAD, MARGIN, Paper, render_cards, render_true_size, tiling
+from ledger.paper.mount_drawing import FOOT, HEAD, MARGIN, SENTENCE, Paper, render_cards, render_true_size, tiling
 from ledger.reckoning.lengths import Unit
-from ledger.reckoning.mount_cards import CAUTIONS, cards
+from ledger.reckoning.mount_cards import cards
 from ledger.reckoning.mount_floats import FloatMount, Frameless, float_plan, frameless_plan
 from ledger.reckoning.mount_frames import Outwards
 from ledger.reckoning.mount_geometry import window_plan
@@ -67,10 +67,17 @@ def test_on_a_sheet_large_enough_the_window_is_true_to_a_fifth_of_a_millimetre()
     for from_left in (69, 231, 300):
         assert has(across, left + from_left), across
     down = level(page, MARGIN + 40, MARGIN + 55)
-    top = down[0]
-    assert top == pytest.approx(HEAD, abs=WITHIN_MM)
+    top = next(line for line in down if line == pytest.approx(HEAD, abs=WITHIN_MM))
     for from_top in (59.5, 181.5, 250):
         assert has(down, top + from_top), down
+
+
+def test_no_measure_is_drawn_as_a_line_that_could_be_pencilled() -> None:
+    bare = window_plan(replace(SIGNED, paper=None))
+    page = rendered(render_true_size(TITLE, [views(bare)[2]], (), "a3"), dpi=DPI)
+    for start in (25, 85, 240):  # left of the window, in it, right of it: its edges and its two pencil lines, no more
+        found = [line - HEAD for line in level(page, MARGIN + start, MARGIN + start + 15) if line > HEAD - 1]
+        assert [round(place, 1) for place in found[:4]] == [0, 59.5, 181.5, 250]
 
 
 def test_the_front_shows_face_edge_and_back_edge_true_to_size() -> None:
@@ -118,9 +125,9 @@ def test_the_cards_come_first_with_the_cautions_once_and_stay_as_large() -> None
     for paper, pages in (("a4", 1), ("letter", 2)):  # letter is too low for two cards
         pdf = render_true_size(TITLE, views(plan), cards(plan), paper)
         said = [words(pdf, page) for page in range(len(sizes_mm(pdf)))]
-        assert ["Check:" in each for each in said] == [True] * pages + [False] * (len(said) - pages)
-        assert "TOP BOARD" in said[0] and "UNDER-BOARD" in said[pages - 1]
-        for caution in CAUTIONS:
+        assert ["Check across:" in each for each in said] == [True] * pages + [False] * (len(said) - pages)
+        assert "Top board" in said[0] and "Under-board" in said[pages - 1]
+        for caution in cards(plan)[0].cautions:
             assert " ".join(said).count(caution) == 1
     small = render_cards(TITLE, cards(plan))
     large = render_true_size(TITLE, (), cards(plan), "a4")
@@ -144,6 +151,8 @@ def test_laid_cross_on_cross_two_sheets_make_the_whole_mount() -> None:
     assert sizes_mm(pdf) == [(210, 297)] * 2
     first, second = (rendered(pdf, page, dpi=DPI) for page in (0, 1))
     assert "Row 1 of 1, column 2 of 2" in words(pdf, 1)
+    assert "The first sheet: lay the others over it" in words(pdf, 0)
+    assert "Trim the white at the left, lay it cross on cross against the light, tape" in words(pdf, 1)
     cross = HEAD + 250 * 0.2
     arm = (cross - 2.8, cross - 1.8)  # the upright arm of the cross, between its ring and its end
     on_first = [x for x in upright(first, *arm) if x > 190]
@@ -170,7 +179,7 @@ def test_the_section_is_not_printed_and_each_board_has_its_back() -> None:
     pdf = render_true_size(TITLE, views(window_plan(replace(SIGNED, double=Double()))), (), "a3")
     said = [words(pdf, page) for page in range(len(sizes_mm(pdf)))]
     assert ["top board" in each or "under-board" in each for each in said] == [False, True, True]
-    assert all("TOP" in each and "face down" in each for each in said[1:])
+    assert all("TOP" in each and "face down" in each and "its point leaning out" in each for each in said[1:])
     assert not any("Section" in each for each in said)
     assert_fonts_embedded(pdf)
 
@@ -181,18 +190,20 @@ def test_the_card_says_all_that_the_bench_needs() -> None:
     said = words(pdf)
     for text in (
         TITLE,
-        "MOUNT 300 × 250 MM",
-        "from the left edge",
-        "from the top edge",
-        "TOP, away from you",
+        "Mount",
+        "300 × 250 mm, face down, top edge away from you",
+        "TOP",
+        "left",
         "Lies face down",
+        "Blade on the line, its point leaning out, away from the window",
         "Start and stop 1.4 mm past each corner.",
-        "Check: 69 + 162 + 69 = 300.",
-        "Check: 59.5 + 122 + 68.5 = 250.",
-        "which measures the back line: 59.5 mm top, 69 mm right and left, 68.5 mm bottom.",
+        "Check across: 69 + 162 + 69 = 300.",
+        "Check down: 59.5 + 122 + 68.5 = 250.",
+        "which measures the back line; seen from the back: 59.5 mm top, 69 mm right and left, 68.5 mm bottom.",
     ):
         assert text in said
-    assert "from the left edge 69mm 231mm from the top edge 59.5mm 181.5mm" in said
+    assert "(the picture’s right) 69mm 231mm pencil lines from the top 59.5mm 181.5mm" in said
+    assert said.count("181.5") == 2  # and on its line in the drawing
     assert_fonts_embedded(pdf)
 
 
@@ -214,24 +225,23 @@ def test_the_four_numbers_can_be_read_at_arms_length(plan: Plan) -> None:
 def test_floats_and_bare_boards_have_a_card_of_the_same_make() -> None:
     floated, bare = (words(render_cards(TITLE, cards(plan))) for plan in (float_plan(FLOAT), frameless_plan(BARE)))
     for text in (
-        "UNDERMOUNT 253 × 253 MM",
-        "the spacer, width and height 183mm 183mm its corner, from the left and from the top 35mm 35mm",
-        "TOP, away from you",
+        "253 × 253 mm, face up, top edge away from you",
+        "the spacer, width and height 183mm 183mm its corner, from your left and from the top 35mm 35mm",
+        "TOP",
         "Lies face up",
         "Gap to be seen around the print: 20 mm all round.",
         "A fillet of 11 mm holds the glass off.",
     ):
         assert text in floated
     for text in (
-        "BOARD 203 × 203 MM",
+        "203 × 203 mm, face up",
         "the print, width and height 209mm 209mm cut to, width and height 203mm 203mm",
         "Trim 3 mm off each edge",
         "Keep what matters in the picture within 193 × 193 mm.",
     ):
         assert text in bare
-    for caution in CAUTIONS:
-        assert caution in floated
-        assert caution in bare
+    assert "Glass:" in floated and "Hinge it" in floated
+    assert "Glass:" not in bare and "Hinge it" not in bare and "What is stuck down cannot be undone." in bare
 
 
 side, border = st.integers(150_000, 900_000), st.integers(12_345, 99_999)
@@ -251,7 +261,7 @@ def test_whatever_is_asked_no_line_of_a_card_runs_off_it(unit: Unit, image: Size
     for plan in (floated, cut, bare):
         for card in cards(plan):
             for text in card.sentences:
-                assert faces.width_mm(text, 13) <= 184, text
+                assert faces.width_mm(text, SENTENCE) <= 184, text
             assert faces.width_mm(card.aside, 10) <= 184, card.aside
 
 
@@ -267,9 +277,9 @@ def test_sixteenths_of_an_inch_fit_the_card_and_stay_large() -> None:
 def test_cautions_stand_once_however_many_boards_there_are() -> None:
     pdf = render_cards(TITLE, cards(window_plan(replace(SIGNED, double=Double()))))
     first, second = words(pdf), words(pdf, 1)
-    assert "TOP BOARD" in first
-    assert "UNDER-BOARD" in second
-    for caution in CAUTIONS:
+    assert "Top board" in first
+    assert "Under-board" in second
+    for caution in cards(PLAN)[0].cautions:
         assert caution in first
         assert caution not in second
 

@@ -8,7 +8,7 @@ from ledger.reckoning.mount_floats import float_plan, frameless_plan
 from ledger.reckoning.mount_frames import Build, Outwards
 from ledger.reckoning.mount_geometry import window_plan
 from ledger.reckoning.mount_parts import Edges, Size
-from ledger.reckoning.mount_plan import Board, Double
+from ledger.reckoning.mount_plan import Board, Double, Paper
 from ledger.reckoning.mount_shapes import views
 from tests.reckoning.test_mount_floats import BARE, FLOAT
 from tests.reckoning.test_mount_geometry import COVER, SIGNED, size
@@ -56,10 +56,30 @@ def test_the_back_is_mirrored_and_says_where_the_top_is() -> None:
     assert measures(front, "top") == ["60", "160", "80"]
     assert measures(back, "top") == ["80", "240"]
     assert measures(back, "left") == ["60", "180"]
-    assert [note.words for note in back.notes] == ["TOP"]
-    assert "Lines 80 and 240 mm from the left, 60 and 180 mm from the top." in back.desc
+    assert [note.words for note in back.notes] == ["TOP", "left"]
+    assert "Lines 80 and 240 mm from your left, 60 and 180 mm from the top." in back.desc
     cuts = [shape.points for shape in back.shapes if shape.kind == "cut"]
     assert cuts[0] == ((80_000, 58_600), (80_000, 181_400))  # 1.4 past each corner
+    assert back.how == (
+        "Blade on the line, its point leaning out, away from the window. Start and stop at the ticks, 1.4 mm past each "
+        "corner."
+    )
+
+
+def test_a_tick_stands_across_every_end_of_every_cut() -> None:
+    back = views(window_plan(UNEVEN))[2]
+    ends = {end for shape in back.shapes if shape.kind == "cut" for end in shape.points}
+    ticks = [shape.points for shape in back.shapes if shape.kind == "bevel"]
+    middles = {((x1 + x2) // 2, (y1 + y2) // 2) for (x1, y1), (x2, y2) in ticks}
+    assert middles == ends and len(ticks) == len(ends) == 8
+
+
+def test_the_sheet_is_drawn_behind_the_board_it_is_hinged_to_and_mirrored() -> None:
+    off = replace(SIGNED, double=Double(), paper=Paper(size=size(210, 148), image_left_um=20_000, image_top_um=12_000))
+    top, under = views(window_plan(off))[2:]
+    assert boxes(top, "hidden") == []
+    assert boxes(under, "hidden") == [(32_500, 51_000, size(210, 148))]
+    assert under.how.endswith("Dashed: the sheet.")
 
 
 def test_a_double_mount_shows_both_windows_and_a_back_for_each_board() -> None:
@@ -89,6 +109,10 @@ def test_the_section_is_as_thick_as_its_layers_and_opens_towards_the_glass() -> 
     mount = next(shape for shape in section.shapes if shape.kind == "board" and box(shape)[1] == 10_000)
     (_, face_y), (face_x, _), (back_x, back_y), _ = mount.points
     assert (back_x - face_x, back_y - face_y) == (1_400, 1_400)
+    shaft, head = (shape.points for shape in section.shapes if shape.kind == "bevel")
+    (from_x, from_y), tip = shaft
+    assert (from_y, tip[1]) == (back_y, face_y) and head[1] == tip  # in from the back,
+    assert tip[0] - from_x == face_x - back_x < 0  # along the bevel, out under the border
     assert section.desc == (
         "From the glass back: glazing 2 mm, fillet 8 mm, mount 1.4 mm, print 0.4 mm, backing 3 mm. With pins "
         "17.8 mm: a frame 18 mm deep. The bevel shows 1.98 mm of core and opens towards the glass."

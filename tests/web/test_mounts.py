@@ -35,10 +35,10 @@ def count(engine: Engine) -> int:
 def test_a_plan_is_worked_out_as_often_as_wished_and_kept_once(maker: TestClient, sqlite_engine: Engine) -> None:
     page = maker.post("/mounts/new", data=form())
     assert page.status_code == 200 and "Window mount 300 × 250 mm, window 162 × 122 mm." in page.text
-    assert "Check: 69 + 162 + 69 = 300." in page.text and 'value="150 x 100"' in page.text
+    assert "Check across: 69 + 162 + 69 = 300." in page.text and 'value="150 x 100"' in page.text
     assert "Keep this plan" in page.text and count(sqlite_engine) == 0
     again = maker.post("/mounts/new", data=form(weight="0"))
-    assert "Check: 64 + 122 + 64 = 250." in again.text
+    assert "Check down: 64 + 122 + 64 = 250." in again.text
     for _ in range(2):
         done = maker.post("/mounts/new", data=form(step="keep"))
         assert done.status_code == 303 and done.headers["location"] == "/mounts/1"
@@ -53,7 +53,7 @@ def test_worked_out_the_card_comes_first_then_the_act_and_the_form_last(maker: T
             page.index(words) for words in ("<dd>", "Keep this plan", "view-1-title", "Adhesive:", "Work it out again")
         ]
         assert places == sorted(places)
-        assert page.count("Adhesive: nothing that cannot be undone") == 1
+        assert page.count("Adhesive:") == 1
 
 
 def test_only_the_plan_that_was_shown_is_kept(maker: TestClient, sqlite_engine: Engine) -> None:
@@ -64,7 +64,7 @@ def test_only_the_plan_that_was_shown_is_kept(maker: TestClient, sqlite_engine: 
     changed = form(step="keep", weight="0")
     page = maker.post("/mounts/new", data=changed | first)
     assert page.status_code == 200 and "What is asked was changed since." in page.text
-    assert "Check: 64 + 122 + 64 = 250." in page.text and count(sqlite_engine) == 0
+    assert "Check down: 64 + 122 + 64 = 250." in page.text and count(sqlite_engine) == 0
     assert maker.post("/mounts/new", data=changed | shown(page.text)).status_code == 303
     assert count(sqlite_engine) == 1
 
@@ -205,7 +205,7 @@ def test_the_kept_plan_shows_its_card_first_and_its_papers(maker: TestClient, sq
     figures = re.findall(r"<dd>([^ ]+) <span>mm", page)
     assert figures == ["64", "236", "54.5", "186.5", "66.5", "228.5", "57", "179"]
     assert "Start and stop 1.9\u00a0mm past each corner." in page
-    assert page.count("Adhesive: nothing that cannot be undone") == 1
+    assert page.count("Adhesive:") == 1
     assert page.count('<svg class="drawing"') == 4
 
 
@@ -250,7 +250,7 @@ def test_floats_and_bare_boards_have_their_card_first_too(
 def test_a_figure_on_the_card_is_never_broken_over_two_lines(maker: TestClient, sqlite_engine: Engine) -> None:
     kept(sqlite_engine, unit="in", image="8 x 10", sheet="", opening="overlap", outer="mount", mount="14 x 18")
     page = maker.get("/mounts/1").text
-    assert "Check: 3\u00a01/8 + 7\u00a03/4 + 3\u00a01/8 = 14." in page
+    assert "Check across: 3\u00a01/8 + 7\u00a03/4 + 3\u00a01/8 = 14." in page
     assert "Start and stop 1/16\u00a0in (1.4\u00a0mm) past each corner." in page
 
 
