@@ -101,9 +101,7 @@ def render_true_size(title: str, views: Sequence[View], cards: Sequence[MountCar
     faces.check_text(title, "The title", italic=True)
     with press(f"{title}: drawing at true size") as printing:
         _cards(printing.sheet, title, cards, *PAPERS_MM[paper])
-        for view in views:
-            if view.name == "section":
-                continue
+        for view in (view.typeset for view in views if view.name != "section"):
             width, height = view.size.width_um / 1000, view.size.height_um / 1000
             laid = tiling(width, height, paper)
             for tile in laid.tiles:
@@ -221,7 +219,7 @@ def _cards(sheet: Sheet, title: str, cards: Sequence[MountCard], page_w: float, 
         with sheet.page(page_w, page_h):
             for row, card in enumerate(cards[first : first + a_page]):
                 with sheet.place((page_w - CARD_W) / 2, row * CARD_H):
-                    _card(sheet, title, card)
+                    _card(sheet, title, card.typeset)
                     if first == row == 0:
                         _cautions(sheet, card.cautions)
 

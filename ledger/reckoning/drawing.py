@@ -4,11 +4,11 @@ Lengths are whole micrometres from the view's top left corner, y downwards.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
-from ledger.reckoning.lengths import Unit, said, shown
+from ledger.reckoning.lengths import Unit, said, shown, typeset
 from ledger.reckoning.mount_parts import Edges, Size
 
 Kind = Literal["edge", "bevel", "image", "hidden", "line", "cut", "glass", "board", "print", "leader"]
@@ -62,6 +62,17 @@ class View:
     dimensions: tuple[Dimension, ...] = ()
     notes: tuple[Note, ...] = ()
     how: str = ""
+
+    @property
+    def typeset(self) -> "View":
+        """With its figures as people read them."""
+        return replace(
+            self,
+            title=typeset(self.title),
+            how=typeset(self.how),
+            dimensions=tuple(replace(each, words=typeset(each.words)) for each in self.dimensions),
+            notes=tuple(replace(each, words=typeset(each.words)) for each in self.notes),
+        )
 
 
 def rectangle(kind: Kind, x: int, y: int, size: Size) -> Shape:

@@ -25,6 +25,7 @@ _UNITS = {"mm": "mm", "cm": "cm", "in": "in", "inch": "in", "inches": "in", '"':
 _NAMES = {"mm": "millimetres", "in": "inches"}
 _FIGURE = r"(?:[0-9]+[ -])?[0-9]+/[0-9]+|[0-9]*\.?[0-9]+|[0-9]+\."
 _LENGTH = re.compile(rf"({_FIGURE})\s*([a-z]+|[\"″”])?", re.IGNORECASE)
+_RAISED, _LOWERED = (str.maketrans("0123456789", shapes) for shapes in ("⁰¹²³⁴⁵⁶⁷⁸⁹", "₀₁₂₃₄₅₆₇₈₉"))
 _SMALLEST_BARE_MM = 40
 _LARGEST_BARE_IN = 60
 _MOST_UM = 10_000_000
@@ -182,6 +183,18 @@ def from_steps(steps: int, unit: Unit) -> str:
     whole, part = divmod(size, 16)
     fraction = str(Fraction(part, 16)) if part else ""
     return sign + (" ".join(filter(None, (str(whole) if whole else "", fraction))) or "0")
+
+
+def typeset(words: str) -> str:
+    """As set for people: a fraction in its own shape, for 4 3/16 may be read as 43/16 or break over two lines, and no
+    line ending between a figure and its unit.
+    """
+
+    def fraction(found: re.Match[str]) -> str:
+        return f"{found[1].translate(_RAISED)}\u2044{found[2].translate(_LOWERED)}"
+
+    shaped = re.sub(r"(?:(?<=[0-9]) )?\b([0-9]+)/([0-9]+)\b", fraction, words)
+    return re.sub(r"(?<=[0-9₀-₉]) (?=(?:mm|in)\b)", "\u00a0", shaped)
 
 
 def on_the_rule(um: int, unit: Unit) -> bool:

@@ -1,10 +1,10 @@
 """The cards that lie on the bench: four figures a board, to be read at arm's length, and what goes with them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ledger.reckoning.drawing import View, edges_said
-from ledger.reckoning.lengths import Unit, from_steps, said, shown, thickness_said, written_steps
+from ledger.reckoning.lengths import Unit, from_steps, said, shown, thickness_said, typeset, written_steps
 from ledger.reckoning.mount_floats import FloatPlan, FramelessPlan
 from ledger.reckoning.mount_marks import lean_said, past_said, sheet_behind
 from ledger.reckoning.mount_parts import Size
@@ -42,6 +42,18 @@ class MountCard:
     @property
     def figures(self) -> tuple[str, ...]:
         return tuple(figure for _, both in self.rows for figure in both)
+
+    @property
+    def typeset(self) -> "MountCard":
+        """With its figures as people read them."""
+        return replace(
+            self,
+            size=typeset(self.size),
+            rows=tuple((words, (typeset(first), typeset(second))) for words, (first, second) in self.rows),
+            sentences=tuple(map(typeset, self.sentences)),
+            aside=typeset(self.aside),
+            drawn=self.drawn.typeset,
+        )
 
 
 def cards(plan: Plan) -> tuple[MountCard, ...]:

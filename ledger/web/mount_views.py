@@ -1,8 +1,6 @@
 """A mount plan as a page shows it and as the API says it."""
 
-import re
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 from ledger import mounts
@@ -28,12 +26,12 @@ def page_of(session: Session, worked: Worked) -> dict[str, Any]:
     plan = worked.plan
     on_the_bench = cards(plan)
     return {
-        "words": _capital(mounts.words(plan)),
+        "words": lengths.typeset(_capital(mounts.words(plan))),
         "cards": [_shown(card) for card in on_the_bench],
-        "cut": cut_list(plan),
-        "warnings": plan.warnings,
+        "cut": [(what, lengths.typeset(size)) for what, size in cut_list(plan)],
+        "warnings": [lengths.typeset(warning) for warning in plan.warnings],
         "depth": plan.depth.said if isinstance(plan, FramedPlan) else "",
-        "views": views(plan),
+        "views": [view.typeset for view in views(plan)],
         "cautions": on_the_bench[0].cautions,
         "serves": _serves(mounts.serving(session, plan), len(mounts.boards_of(plan)) > 1),
     }
@@ -44,15 +42,7 @@ def _capital(words: str) -> str:
 
 
 def _shown(card: MountCard) -> dict[str, Any]:
-    return {
-        "card": replace(card, sentences=tuple(map(_unbroken, card.sentences)), aside=_unbroken(card.aside)),
-        "small": max(map(len, card.figures)) > LONGEST_GREAT,
-    }
-
-
-def _unbroken(words: str) -> str:
-    """With no line ending between 4 and 1/8, or between a figure and its unit: at the bench 4 would be read."""
-    return re.sub(r"(?<=\d) (?=\d+/|mm\b|in\b)", "\u00a0", words)
+    return {"card": card.typeset, "small": max(map(len, card.typeset.figures)) > LONGEST_GREAT}
 
 
 def offcut_said(row: Offcut) -> str:

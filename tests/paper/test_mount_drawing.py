@@ -270,7 +270,8 @@ def test_sixteenths_of_an_inch_fit_the_card_and_stay_large() -> None:
     (card,) = cards(window_plan(asked))
     assert card.figures[:2] == ("5 7/16", "18 9/16")
     pdf = render_cards(TITLE, (card,))
-    assert "Start and stop 1/16 in (1.4 mm) past each corner." in words(pdf)
+    assert "Start and stop ¹⁄₁₆ in (1.4 mm) past each corner." in words(pdf)
+    assert "5⁷⁄₁₆in 18⁹⁄₁₆in" in words(pdf)
     assert figure_height_mm(pdf) >= 7
 
 

@@ -126,3 +126,16 @@ def test_rounding_moves_a_line_by_half_a_step_at_most(um: Fraction, unit: Unit) 
     near = lengths.rounded(um, unit)
     assert abs(near - um) <= lengths.ROUNDING_UM[unit] / 2 + Fraction(1, 2)
     assert lengths.rounded(Fraction(near), unit) == near
+
+
+@pytest.mark.parametrize(
+    ("words", "set_"),
+    [
+        ("4 3/16 in", "4³⁄₁₆\u00a0in"),
+        ("1/16 in (1.4 mm) past", "¹⁄₁₆\u00a0in (1.4\u00a0mm) past"),
+        ("3 1/8 + 7 3/4 + 3 = 13 7/8.", "3¹⁄₈ + 7³⁄₄ + 3 = 13⁷⁄₈."),
+        ("300 × 250 mm in a frame", "300 × 250\u00a0mm in a frame"),
+    ],
+)
+def test_a_fraction_is_set_so_that_it_is_not_read_with_the_figure_before_it(words: str, set_: str) -> None:
+    assert lengths.typeset(words) == set_

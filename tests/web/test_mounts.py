@@ -34,7 +34,7 @@ def count(engine: Engine) -> int:
 
 def test_a_plan_is_worked_out_as_often_as_wished_and_kept_once(maker: TestClient, sqlite_engine: Engine) -> None:
     page = maker.post("/mounts/new", data=form())
-    assert page.status_code == 200 and "Window mount 300 × 250 mm, window 162 × 122 mm." in page.text
+    assert page.status_code == 200 and "Window mount 300 × 250\u00a0mm, window 162 × 122\u00a0mm." in page.text
     assert "Check across: 69 + 162 + 69 = 300." in page.text and 'value="150 x 100"' in page.text
     assert "Keep this plan" in page.text and count(sqlite_engine) == 0
     again = maker.post("/mounts/new", data=form(weight="0"))
@@ -134,7 +134,7 @@ def test_the_ratio_a_construction_makes_and_the_bevels_slope_are_shown(maker: Te
     }  # fmt: skip
     page = maker.post("/mounts/new", data=form(**asked)).text
     assert '<th scope="row">Bottom border to top border</th><td class="money">1.69 : 1</td>' in page
-    assert '<th scope="row">Bevel, along its slope</th><td class="money">1.98 mm</td>' in page
+    assert '<th scope="row">Bevel, along its slope</th><td class="money">1.98\u00a0mm</td>' in page
     assert "Bottom border to top" not in maker.post("/mounts/new", data=form(**asked | {"placing": "equal"})).text
     assert "Bevel, along" not in maker.post("/mounts/new", data=form(**asked, cut="straight")).text
 
@@ -175,7 +175,7 @@ def test_a_pencil_reach_is_asked_for_and_heeded_whether_the_sheet_is_measured_or
         page = maker.post("/mounts/new", data=form(**over, sheet=sheet)).text
         assert "If signature or number stand there, choose a window around the picture" in page
         page = maker.post("/mounts/new", data=form(**over, sheet=sheet, pencil_below="12")).text
-        assert "The pencil reaches 12 mm below the picture and the window shows 0 mm" in page
+        assert "The pencil reaches 12\u00a0mm below the picture and the window shows 0\u00a0mm" in page
         page = maker.post("/mounts/new", data=form(**over, sheet=sheet, pencil_below="0")).text
         assert "signature" not in page.partition("What it is for")[0].lower()
 
@@ -250,8 +250,8 @@ def test_floats_and_bare_boards_have_their_card_first_too(
 def test_a_figure_on_the_card_is_never_broken_over_two_lines(maker: TestClient, sqlite_engine: Engine) -> None:
     kept(sqlite_engine, unit="in", image="8 x 10", sheet="", opening="overlap", outer="mount", mount="14 x 18")
     page = maker.get("/mounts/1").text
-    assert "Check across: 3\u00a01/8 + 7\u00a03/4 + 3\u00a01/8 = 14." in page
-    assert "Start and stop 1/16\u00a0in (1.4\u00a0mm) past each corner." in page
+    assert "Check across: 3¹⁄₈ + 7³⁄₄ + 3¹⁄₈ = 14." in page
+    assert "Start and stop ¹⁄₁₆\u00a0in (1.4\u00a0mm) past each corner." in page
 
 
 def test_the_papers_of_a_plan_are_those_of_its_unit_first(maker: TestClient, sqlite_engine: Engine) -> None:
