@@ -44,6 +44,8 @@ def _border_warnings(plan: WindowPlan) -> list[str]:
             f"The construction makes the bottom {float(plan.ratio):.2f} times the top, which is strong: it grows as "
             "the window gets smaller."
         )
+    if plan.asked.double is not None and plan.asked.double.strip_um <= plan.asked.board.run_um:
+        found.append("The strip is no wider than the bevel: nothing of the under-board’s face will be seen.")
     return found
 
 
@@ -66,7 +68,7 @@ def _pencil_warnings(plan: WindowPlan) -> list[str]:
     if below is None and isinstance(plan.asked.opening, Overlap):
         return [
             "The window hides the picture’s edge and all below it. If signature or number stand there, choose a window "
-            "around the picture; if not, write 0 for how far the pencil reaches."
+            "around the picture; if not, write 0 for how far the signature reaches."
         ]
     if below is None or below <= shows:
         return []

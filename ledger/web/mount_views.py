@@ -7,6 +7,7 @@ from ledger import mounts
 from ledger.database import Session
 from ledger.mounts import Kept, Unreckoned, Worked
 from ledger.reckoning import lengths
+from ledger.reckoning.drawing import edges_said
 from ledger.reckoning.mount_cards import MountCard, cards
 from ledger.reckoning.mount_floats import FloatPlan, FramelessPlan
 from ledger.reckoning.mount_frames import FramedPlan
@@ -25,12 +26,13 @@ def page_of(session: Session, worked: Worked) -> dict[str, Any]:
     """What a page shows of a plan."""
     plan = worked.plan
     on_the_bench = cards(plan)
+    depth = [plan.depth.said] if isinstance(plan, FramedPlan) else []
     return {
         "words": lengths.typeset(_capital(mounts.words(plan))),
         "cards": [_shown(card) for card in on_the_bench],
         "cut": [(what, lengths.typeset(size)) for what, size in cut_list(plan)],
         "warnings": [lengths.typeset(warning) for warning in plan.warnings],
-        "depth": plan.depth.said if isinstance(plan, FramedPlan) else "",
+        "said": [lengths.typeset(sentence) for sentence in (*said_of(plan), *depth)],
         "views": [view.typeset for view in views(plan)],
         "cautions": on_the_bench[0].cautions,
         "serves": _serves(mounts.serving(session, plan), len(mounts.boards_of(plan)) > 1),
@@ -76,6 +78,34 @@ def cut_list(plan: Plan) -> list[tuple[str, str]]:
         ("Print file", plan.print_file.said(unit)),
         ("Board", plan.board.said(unit)),
         ("Keep what matters within", plan.detail.said(unit)),
+    ]
+
+
+def said_of(plan: Plan) -> list[str]:
+    """What a list of pieces and sizes does not say of them."""
+    if isinstance(plan, FloatPlan):
+        return _float_said(plan)
+    if isinstance(plan, WindowPlan) and plan.asked.double:
+        return _double_said(plan, plan.asked.double.strip_um)
+    return []
+
+
+def _double_said(plan: WindowPlan, strip: int) -> list[str]:
+    unit, top, run = plan.unit, plan.boards[0].borders, plan.asked.board.run_um
+    bevel = f", then its bevel of {lengths.thickness_said(plan.asked.board.slope_um)}" if run else ""
+    return [
+        f"Borders to the top board’s window, which are the ones seen: {edges_said(top, unit)}. To the inner window: "
+        f"{edges_said(top.less(-strip), unit)}.",
+        f"Between the pencil lines the strip is {lengths.said(strip, unit)}; to be seen are "
+        f"{lengths.thickness_said(max(0, strip - run))} of the under-board’s face{bevel}.",
+    ]
+
+
+def _float_said(plan: FloatPlan) -> list[str]:
+    width, height = (lengths.said(um, plan.unit) for um in (plan.backing.width_um, plan.backing.height_um))
+    return [
+        f"The fillet is {lengths.thickness_said(plan.fillet_um)} high and not as wide as the lip covers: 2 strips of "
+        f"{width}, and 2 of {height} less twice the fillet’s width."
     ]
 
 
@@ -134,6 +164,7 @@ def plan_json(plan: Plan) -> dict[str, Any]:
         "bare": _bare_json(plan) if isinstance(plan, FramelessPlan) else None,
         "cards": [_card_json(card) for card in cards(plan)],
         "depth": plan.depth.said if isinstance(plan, FramedPlan) else None,
+        "said": said_of(plan),
         "warnings": list(plan.warnings),
         "left_over": [{"board": name, "size": size_json(size)} for name, size in mounts.left_over(plan)],
     }

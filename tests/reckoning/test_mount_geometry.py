@@ -265,6 +265,7 @@ def test_what_cannot_be_cut_is_refused_in_a_sentence(asked: WindowMount, field: 
         ({"outer": size(240, 250)}, "A border under 40 mm looks mean and is weak: right, left."),
         ({"placing": Ratio(Fraction(1), Fraction(2))}, "The bottom border is narrower than the top"),
         ({"clearance_um": 1_000}, "Less than 1.5 mm between mount and frame"),
+        ({"double": Double(strip_um=1_400)}, "nothing of the under-board’s face will be seen"),
         ({"cutter": Cutter(offset_um=1_600)}, "such a cut shows past the corner on the face"),
         ({"outer": Frame(widths_um=(mm(302),), heights_um=(mm(252),))}, "The frame is measured at one end only."),
         ({"outer": replace(frame(302, 252), depth_um=mm(9))}, "The frame is 9 mm deep and this needs 9.8 mm."),
@@ -280,7 +281,7 @@ def test_where_the_window_covers_what_may_be_signed_the_plan_asks(paper: Paper |
     asked = replace(COVER, paper=paper, pencil_below_um=None)
     said = (
         "The window hides the picture’s edge and all below it. If signature or number stand there, choose a window "
-        "around the picture; if not, write 0 for how far the pencil reaches."
+        "around the picture; if not, write 0 for how far the signature reaches."
     )
     assert window_plan(asked).warnings == (said,)
     assert window_plan(replace(asked, pencil_below_um=0)).warnings == ()

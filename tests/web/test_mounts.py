@@ -127,6 +127,36 @@ def test_a_program_is_told_the_numbers_of_floats_and_bare_boards(program: TestCl
     assert said["float"] is None and said["bare"]["print_file"] == {"width_mm": 209, "height_mm": 209}
 
 
+_TYPED = (("top", 60), ("right", 50), ("bottom", 75), ("left", 80))
+
+
+def test_a_double_says_which_borders_are_seen_and_how_much_of_the_strip(maker: TestClient, program: TestClient) -> None:
+    borders = {f"border_{edge}": wide for edge, wide in _TYPED}
+    asked = {**SIGNED, **borders, "outer": "borders", "boards": "double"}
+    seen, strip = program.post("/api/mount-plans/work-out", json=asked).json()["said"]
+    assert seen == (
+        "Borders to the top board’s window, which are the ones seen: 55 mm top, 45 mm right, 70 mm bottom, 75 mm left. "
+        "To the inner window: 60 mm top, 50 mm right, 75 mm bottom, 80 mm left."
+    )
+    assert strip == (
+        "Between the pencil lines the strip is 5 mm; to be seen are 3.6 mm of the under-board’s face, then its bevel "
+        "of 1.98 mm."
+    )
+    page = maker.post("/mounts/new", data=form(boards="double")).text
+    assert "3.6\u00a0mm of the under-board’s face" in page
+    upright = program.post("/api/mount-plans/work-out", json={**asked, "cut": "straight"}).json()["said"]
+    assert upright[1].endswith("to be seen are 5 mm of the under-board’s face.")
+
+
+def test_a_float_says_what_strips_its_fillet_takes(program: TestClient) -> None:
+    asked = {"title": "Float", "kind": "float", "image": "203 x 153", "outer": "mount", "mount": "243 x 193"}
+    said = program.post("/api/mount-plans/work-out", json=asked).json()["said"]
+    assert said == [
+        "The fillet is 11 mm high and not as wide as the lip covers: 2 strips of 253 mm, and 2 of 203 mm less twice "
+        "the fillet’s width."
+    ]
+
+
 def test_the_ratio_a_construction_makes_and_the_bevels_slope_are_shown(maker: TestClient) -> None:
     asked = {
         "image": "194 x 244", "sheet": "", "opening": "overlap", "overlap": "0", "outer": "mount", "mount": "400 x 500",
