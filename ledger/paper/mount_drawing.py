@@ -18,8 +18,10 @@ MARGIN, HEAD, FOOT = 8.0, 20.0, 22.0
 """What printers leave white, and the bands above and below the drawing, in mm."""
 OVERLAP = 10.0
 TILE_WORDS = 50.0
-INSET, ROW, STUB = 11.0, 9.0, 4.0
-"""How far measures stand inside the edge and from one another, and how much is drawn of their lines."""
+INSET, ROW, STUB, BELOW = 11.0, 9.0, 4.0, 3.5
+"""How far measures stand inside the edge and from one another, how much is drawn of their lines, and how far below
+their middle the figures at the sides stand: in a narrow border they would lie on those at the top.
+"""
 RULE = 100.0
 CROSS, CROSSES_AT = 3.0, (0.2, 0.8)
 ROOM_FOR_LINES = 0.2  # so that an edge on the tile’s rim is not cut along its middle
@@ -143,7 +145,8 @@ def _dimension(sheet: Sheet, view: View, each: Dimension) -> None:
         sheet.text(middle, at + 1.2, each.words, 10, colour=GRAPHITE, align="centre")
     else:
         side: Literal["left", "right"] = "left" if each.side == "left" else "right"
-        sheet.text(at - 1.5 if side == "left" else at + 1.5, middle, each.words, 10, colour=GRAPHITE, align=side)
+        x = at - 1.5 if side == "left" else at + 1.5
+        sheet.text(x, middle + BELOW, each.words, 10, colour=GRAPHITE, align=side)
 
 
 def _tile(sheet: Sheet, title: str, view: View, laid: Tiling, tile: Tile) -> None:

@@ -89,15 +89,12 @@ def window_back(plan: WindowPlan, board: CutBoard) -> View:
         size=board.size,
         shapes=(*_marked(marks), *behind),
         dimensions=(*from_edge("top", marks.from_left_um, unit), *from_edge("left", marks.from_top_um, unit)),
-        notes=_sides(board.size, near, upper),
+        notes=(
+            Note(board.size.width_um // 2, upper * 3 // 4, "TOP"),  # clear of the figures along the edge
+            Note(near // 2, upper * 3 // 4, "left"),
+        ),
         how=f"{how} Dashed: the sheet." if behind else how,
     )
-
-
-def _sides(size: Size, left: int, top: int) -> tuple[Note, ...]:
-    """Which edge is which, on a board that lies before the maker."""
-    y = top * 3 // 4  # clear of the figures along the edge
-    return Note(size.width_um // 2, y, "TOP"), Note(left // 2, y, "left")
 
 
 def _sheet_behind(plan: WindowPlan) -> tuple[Shape, ...]:
@@ -251,7 +248,7 @@ def undermount_view(plan: FloatPlan) -> View:
             within("hidden", borders.less(plan.asked.inset_um), plan.asked.print),
         ),
         dimensions=borders_measured(borders, plan.spacer, plan.backing, unit),
-        notes=_sides(plan.backing, borders.left_um, borders.top_um),
+        notes=(Note(plan.backing.width_um // 2, borders.top_um + plan.spacer.height_um // 8, "TOP"),),
         how="The spacer goes on the face, where it is drawn. Dashed: the print over it.",
     )
 
@@ -282,4 +279,5 @@ def frameless_front(plan: FramelessPlan) -> View:
             Dimension("bottom", 0, whole.width_um, shown(whole.width_um, unit)),
             Dimension("right", 0, whole.height_um, shown(whole.height_um, unit)),
         ),
+        how=f"{'Trim on the heavy line' if bleed else 'Dashed: the board'}. Keep what matters within the fine line.",
     )

@@ -143,5 +143,8 @@ def test_a_bare_print_shows_the_cut_within_its_bleed() -> None:
     (front,) = views(frameless_plan(BARE))
     assert front.size == size(209, 209)
     assert boxes(front, "cut") == [(3_000, 3_000, size(203, 203))]
+    assert front.how.startswith("Trim on the heavy line.")
+    (smaller,) = views(frameless_plan(replace(BARE, bleed_um=0, undersize_um=2_000)))
+    assert smaller.how.startswith("Dashed: the board.")
     assert measures(front, "top") == ["203"]
     assert measures(front, "bottom") == ["209"]
