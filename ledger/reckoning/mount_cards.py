@@ -8,7 +8,7 @@ from ledger.reckoning.lengths import Unit, from_steps, said, shown, thickness_sa
 from ledger.reckoning.mount_floats import FloatPlan, FramelessPlan
 from ledger.reckoning.mount_marks import lean_said, past_said, sheet_behind
 from ledger.reckoning.mount_parts import Size
-from ledger.reckoning.mount_plan import CutBoard, WindowPlan
+from ledger.reckoning.mount_plan import CutBoard, Cutter, WindowPlan
 from ledger.reckoning.mount_shapes import Plan, frameless_front, undermount_view, window_back
 
 BLADE = "Blade: a dull one tears the core. Change it often, cut away from you, with the other hand behind the edge."
@@ -77,7 +77,7 @@ def _window_card(plan: WindowPlan, board: CutBoard) -> MountCard:
             _leaning(plan),
             f"Start and stop {past_said(plan.past_corner_um, unit)}.",
             *_checks(across, down),
-            *(_hinged(plan) if board is plan.inner else ()),
+            *(_behind(plan) if board is plan.inner else ()),
         ),
         aside=_scale(plan, board),
         drawn=window_back(plan, board),
@@ -94,7 +94,7 @@ def _float_card(plan: FloatPlan) -> MountCard:
         lies="face up",
         rows=(
             ("the spacer, width and height", _figures(spacer, unit)),
-            ("its corner, from your left and from the top", (left, top)),
+            ("its upper left corner, from your left and from the top", (left, top)),
         ),
         unit=unit,
         sentences=(f"Gap to be seen around the print: {edges_said(plan.gaps, unit)}.", *_checks(across, down)),
@@ -108,7 +108,7 @@ def _frameless_card(plan: FramelessPlan) -> MountCard:
     unit, asked = plan.unit, plan.asked
     if asked.bleed_um:
         inner, past, second = asked.finished, asked.bleed_um, "cut to, width and height"
-        how = f"Trim {said(past, unit)} off each edge, so that print and board end together."
+        how = f"Mount the print {said(past, unit)} past the board at each edge, then trim both to end together."
     else:
         inner, past, second = plan.board, asked.undersize_um, "the board, width and height"
         how = f"The print stands {said(past, unit)} past the board at each edge: trim nothing."
@@ -143,16 +143,20 @@ def _leaning(plan: WindowPlan) -> str:
     return f"{lean_said(plan.asked.board)}{opens}."
 
 
-def _hinged(plan: WindowPlan) -> Sequence[str]:
-    """Where the sheet lies on the back, to be hinged."""
-    lies = sheet_behind(plan)
+def _behind(plan: WindowPlan) -> Sequence[str]:
+    """Where the under-board is stuck, and where the sheet lies to be hinged."""
+    double, lies = plan.asked.double, sheet_behind(plan)
+    stuck = []
+    if double is not None:
+        inside = f"{said(double.smaller_um // 2, plan.unit)} inside its edge all round"
+        stuck = [f"Stick it to the back of the top board, {inside}."]
     if lies is None:
-        return []
+        return stuck
     left, top = (
         f"{said(abs(um), plan.unit)} {'past the board at' if um < 0 else 'from'} {edge}"
         for um, edge in zip(lies, ("your left", "the top"), strict=True)
     )
-    return [f"The sheet lies face down, {left} and {top}: hinge it there."]
+    return [*stuck, f"The sheet lies face down, {left} and {top}: hinge it there."]
 
 
 def _sum(border: int, window: int, whole: int, unit: Unit) -> tuple[str, Figures]:
@@ -165,6 +169,8 @@ def _sum(border: int, window: int, whole: int, unit: Unit) -> tuple[str, Figures
 
 def _scale(plan: WindowPlan, board: CutBoard) -> str:
     """The cutter’s stops, in the order of the board face down."""
-    edge = "face edge" if plan.asked.cutter.scale == "face" else "back line"
+    cutter = plan.asked.cutter
+    measures = "taken to measure" if cutter == Cutter() else "which measures"
+    edge = "face edge" if cutter.scale == "face" else "back line"
     borders = edges_said(board.scale.mirrored, plan.unit)
-    return f"Cutter’s scale, which measures the {edge}; seen from the back: {borders}."
+    return f"Cutter’s scale, {measures} the {edge}; seen from the back: {borders}."

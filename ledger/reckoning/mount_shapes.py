@@ -28,7 +28,7 @@ Plan = WindowPlan | FloatPlan | FramelessPlan
 SHOWN_BORDER_UM, SHOWN_INSIDE_UM = 14_000, 10_000
 NOTE_PITCH_UM = 1_700
 TICK_UM = 2_500
-ARROW_OFF_UM = 1_500
+ARROW_OFF_UM = 2_000
 
 
 def views(plan: Plan) -> tuple[View, ...]:
@@ -164,7 +164,7 @@ def _arrow(x: int, foot: int, lean: int) -> tuple[Shape, Shape]:
     """The blade’s way beside a bevel of 45 degrees: in from the back, out under the border."""
     tip, head = (x - lean, foot - lean), lean // 2
     barbs = ((tip[0] + head, tip[1]), tip, (tip[0], tip[1] + head))
-    return Shape("bevel", ((x, foot), tip), False), Shape("bevel", barbs, False)
+    return Shape("cut", ((x, foot), tip), False), Shape("cut", barbs, False)
 
 
 def _window_section(plan: WindowPlan) -> View:

@@ -14,7 +14,7 @@ from ledger.mount_drafts import MountDraft
 from ledger.mounts import Kept, Unreckoned
 from ledger.paper.mount_drawing import PAPERS_MM, Paper, render_cards, render_true_size
 from ledger.reckoning import dates
-from ledger.reckoning.lengths import Unit
+from ledger.reckoning.lengths import Unit, typeset
 from ledger.reckoning.measures import millimetres
 from ledger.reckoning.mount_cards import cards
 from ledger.reckoning.mount_shapes import views
@@ -227,7 +227,13 @@ def _left_over(kept: Kept | Unreckoned) -> list[dict[str, str]]:
         return []
     unit = kept.draft.unit
     return [
-        {"words": f"From the {board}", "size": size.said(unit), "key": blank().key, "unit": unit}
+        {
+            "words": f"From the {board}",
+            "size": size.said(unit),
+            "said": typeset(size.said(unit)),
+            "key": blank().key,
+            "unit": unit,
+        }
         for board, size in mounts.left_over(kept.plan)
     ]
 

@@ -199,7 +199,7 @@ def test_the_card_says_all_that_the_bench_needs() -> None:
         "Start and stop 1.4 mm past each corner.",
         "Check across: 69 + 162 + 69 = 300.",
         "Check down: 59.5 + 122 + 68.5 = 250.",
-        "which measures the back line; seen from the back: 59.5 mm top, 69 mm right and left, 68.5 mm bottom.",
+        "taken to measure the back line; seen from the back: 59.5 mm top, 69 mm right and left, 68.5 mm bottom.",
     ):
         assert text in said
     assert "(the picture’s right) 69mm 231mm pencil lines from the top 59.5mm 181.5mm" in said
@@ -226,7 +226,7 @@ def test_floats_and_bare_boards_have_a_card_of_the_same_make() -> None:
     floated, bare = (words(render_cards(TITLE, cards(plan))) for plan in (float_plan(FLOAT), frameless_plan(BARE)))
     for text in (
         "253 × 253 mm, face up, top edge away from you",
-        "the spacer, width and height 183mm 183mm its corner, from your left and from the top 35mm 35mm",
+        "the spacer, width and height 183mm 183mm its upper left corner, from your left and from the top 35mm 35mm",
         "TOP",
         "Lies face up",
         "Gap to be seen around the print: 20 mm all round.",
@@ -236,7 +236,7 @@ def test_floats_and_bare_boards_have_a_card_of_the_same_make() -> None:
     for text in (
         "203 × 203 mm, face up",
         "the print, width and height 209mm 209mm cut to, width and height 203mm 203mm",
-        "Trim 3 mm off each edge",
+        "Mount the print 3 mm past the board at each edge",
         "Keep what matters in the picture within 193 × 193 mm.",
     ):
         assert text in bare

@@ -57,7 +57,7 @@ def test_face_down_the_wider_side_changes_hands() -> None:
     assert lines(card)[0] == ("80", "240")
     assert "Check across: 80 + 160 + 60 = 300." in card.sentences
     assert card.aside == (
-        "Cutter’s scale, which measures the back line; seen from the back: 60 mm top and right, 70 mm bottom, "
+        "Cutter’s scale, taken to measure the back line; seen from the back: 60 mm top and right, 70 mm bottom, "
         "80 mm left."
     )
 
@@ -72,6 +72,8 @@ def test_the_card_says_where_the_sheet_lies_on_the_back() -> None:
     said = "The sheet lies face down, 35 mm from your left and 53.5 mm from the top: hinge it there."
     assert hinged(off) == [said]
     (double,) = hinged(replace(off, double=Double()))
+    under = cards(window_plan(replace(off, double=Double())))[1]
+    assert "Stick it to the back of the top board, 2.5 mm inside its edge all round." in under.sentences
     assert "32.5 mm from your left and 51 mm from the top" in double  # of the under-board, 2.5 smaller at each edge
     past = replace(SIGNED, double=Double(), paper=Paper(size=size(298, 148)))
     assert "1.5 mm past the board at your left and 39 mm from the top" in hinged(past)[0]
@@ -91,6 +93,8 @@ def test_the_card_says_what_to_set_on_a_scale_that_measures_the_face() -> None:
         "67.1 mm bottom."
     )
     assert lines(card)[0] == ("69", "231")
+    (back,) = cards(window_plan(replace(SIGNED, cutter=Cutter(offset_um=200))))
+    assert back.aside.startswith("Cutter’s scale, which measures the back line;")
 
 
 def test_a_cut_may_end_at_the_corner_or_before_it() -> None:
@@ -117,7 +121,7 @@ def test_a_square_mount_is_checked_once_for_both_ways() -> None:
         )
     )
     assert card.sentences[2:] == ("Check, across and down: 75 + 100 + 75 = 250.",)
-    assert card.aside == "Cutter’s scale, which measures the back line; seen from the back: 75 mm all round."
+    assert card.aside == "Cutter’s scale, taken to measure the back line; seen from the back: 75 mm all round."
 
 
 def test_the_card_of_a_float_says_where_the_spacer_goes_and_what_gap_is_seen() -> None:
@@ -126,7 +130,10 @@ def test_the_card_of_a_float_says_where_the_spacer_goes_and_what_gap_is_seen() -
     assert (card.board, card.size, card.lies) == ("undermount", "235 × 236 mm", "face up")
     assert card.rows == (
         ("the spacer, width and height", ("183", "183")),
-        ("its corner, from your left and from the top", ("25", "25")),  # 10 of gap, 5 under the lip, 10 set in
+        (
+            "its upper left corner, from your left and from the top",
+            ("25", "25"),
+        ),  # 10 of gap, 5 under the lip, 10 set in
     )
     assert card.sentences == (
         "Gap to be seen around the print: 10 mm top and left, 12 mm right, 13 mm bottom.",
@@ -141,7 +148,7 @@ def test_the_card_of_a_bare_board_says_what_to_trim() -> None:
     assert (card.board, card.size, card.lies) == ("board", "203 × 203 mm", "face up")
     assert card.rows == (("the print, width and height", ("209", "209")), ("cut to, width and height", ("203", "203")))
     assert card.sentences == (
-        "Trim 3 mm off each edge, so that print and board end together.",
+        "Mount the print 3 mm past the board at each edge, then trim both to end together.",
         "Check, across and down: 3 + 203 + 3 = 209.",
     )
     assert card.aside == "Keep what matters in the picture within 193 × 193 mm."

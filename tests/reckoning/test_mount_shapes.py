@@ -109,7 +109,7 @@ def test_the_section_is_as_thick_as_its_layers_and_opens_towards_the_glass() -> 
     mount = next(shape for shape in section.shapes if shape.kind == "board" and box(shape)[1] == 10_000)
     (_, face_y), (face_x, _), (back_x, back_y), _ = mount.points
     assert (back_x - face_x, back_y - face_y) == (1_400, 1_400)
-    shaft, head = (shape.points for shape in section.shapes if shape.kind == "bevel")
+    shaft, head = (shape.points for shape in section.shapes if shape.kind == "cut")
     (from_x, from_y), tip = shaft
     assert (from_y, tip[1]) == (back_y, face_y) and head[1] == tip  # in from the back,
     assert tip[0] - from_x == face_x - back_x < 0  # along the bevel, out under the border
