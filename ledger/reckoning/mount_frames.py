@@ -159,7 +159,7 @@ class Depth:
 
     @property
     def said(self) -> str:
-        """'From the glass back: glazing 2 mm, mount 1.4 mm, backing 3 mm. With pins 9.4 mm: a frame 10 mm deep.'"""
+        """'From the glass back: mount 1.4 mm, print 0.4 mm, backing 3 mm. With pins 7.8 mm: a frame 8 mm deep.'"""
         layers = ", ".join(f"{name} {thickness_said(um)}" for name, um in self.layers)
         with_pins = f"With pins {thickness_said(self.needed_um)}: a frame {thickness_said(self.buy_um)} deep."
         return f"From the glass back: {layers}. {with_pins}"
