@@ -77,6 +77,15 @@ def test_the_doors_never_see_the_database_library() -> None:
             assert not {module.split(".")[0] for module in imported(tree)} & {"sqlalchemy", "sqlmodel"}, name
 
 
+def test_the_command_imports_at_its_head_nothing_that_takes_long() -> None:
+    for place, name, tree in modules():
+        if place == "cli":
+            head = [node for node in tree.body if isinstance(node, ast.Import | ast.ImportFrom)]
+            free = {"typer", "ledger.errors", "ledger.settings"}
+            asked = {each for each in imported(ast.Module(head, [])) - free if not each.startswith("ledger.cli.")}
+            assert {each.split(".")[0] for each in asked} <= set(sys.stdlib_module_names), name
+
+
 def outside(*places: str) -> Iterator[tuple[str, ast.Module]]:
     for _, name, tree in modules():
         if not any(name == place or name.startswith(f"{place}.") for place in places):
@@ -113,7 +122,7 @@ def calls_of_sqlalchemy(tree: ast.Module) -> set[str]:
 
 def test_the_second_door_is_opened_only_for_what_is_no_part_of_the_record() -> None:
     opened = {name for name, tree in outside("database") if "housekeeping" in spoken(tree)}
-    assert opened <= {"backups", "cli", "web.accounts", "web.sign_in"}
+    assert opened <= {"backups", "cli.accounts", "cli.demonstration", "cli.serving", "web.accounts", "web.sign_in"}
 
 
 def test_no_act_commits_or_rolls_back_by_itself() -> None:
