@@ -5,7 +5,8 @@ from typing import Any
 import pytest
 from sqlalchemy import Engine
 
-from ledger import audit, certificates, editions, mount_stock, mounts
+from ledger import certificates, editions, mount_stock, mounts
+from ledger.audit import making
 from ledger.certificates import IssueDraft
 from ledger.database import Session, reading
 from ledger.errors import Refusal
@@ -159,11 +160,11 @@ def test_a_plan_made_for_a_size_is_of_that_sizes_picture(sqlite_engine: Engine) 
 def test_the_audit_finds_a_plan_that_is_kept_under_other_columns_than_it_was_asked(unaudited_engine: Engine) -> None:
     plan_id = kept(unaudited_engine)
     with reading(unaudited_engine) as session:
-        assert list(audit.mount_plans_are_as_asked(session)) == []
+        assert list(making.mount_plans_are_as_asked(session)) == []
         with session.no_autoflush:  # the guard of the table would refuse it
             mounts.get(session, plan_id).kind = "float"
             said = ["mount plan 1 is found by another kind than it was asked with"]
-            assert list(audit.mount_plans_are_as_asked(session)) == said
+            assert list(making.mount_plans_are_as_asked(session)) == said
         session.rollback()
 
 
