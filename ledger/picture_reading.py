@@ -9,6 +9,7 @@ from pathlib import Path
 from PIL import ExifTags, Image, ImageCms, ImageFile, TiffImagePlugin
 
 from ledger.errors import Refusal
+from ledger.reckoning.texts import TURNING, seen
 
 MOST_PIXELS = 200_000_000
 # Exif 2.32, tag 0x0112: what the picture needs to stand upright
@@ -22,7 +23,6 @@ TURNS = {
     8: Image.Transpose.ROTATE_90,
 }
 LONGEST_TEXT = 300
-BIDIRECTIONAL = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 DAMAGED = (
     "The picture breaks off or is damaged: not all of it can be read. "
     "Copy it again from where it came and choose the fresh copy."
@@ -144,11 +144,11 @@ def _converted(image: Image.Image, profile: ImageCms.ImageCmsProfile, wanted: Im
 
 
 def clean(value: object) -> str:
-    """One line of plain text: no control, bidirectional or unassigned characters, at most 300 long."""
+    """One line of plain text: no control, bidirectional, unseen or unassigned characters, at most 300 long."""
     kept = "".join(
         " " if unicodedata.category(c) in ("Cc", "Zl", "Zp") else c
-        for c in unicodedata.normalize("NFC", _text(value))
-        if c not in BIDIRECTIONAL and unicodedata.category(c) not in ("Cs", "Cn", "Co")
+        for c in unicodedata.normalize("NFC", seen(_text(value)))
+        if c not in TURNING and unicodedata.category(c) not in ("Cs", "Cn", "Co")
     )
     return " ".join(kept.split())[:LONGEST_TEXT].strip()
 

@@ -10,13 +10,13 @@ import unicodedata
 from typing import Any
 
 from ledger.errors import Refusal
+from ledger.reckoning.texts import TURNING
 
 ENTRY_KEY = re.compile(r"[a-z][a-z0-9_.]*")
 """What an entry of the record calls its fields."""
 CREDENTIAL_KEY = re.compile(r"[a-z@][A-Za-z0-9]*")
 """What a W3C credential calls its fields."""
 _LARGEST = 2**53 - 1  # RFC 8785 writes numbers as doubles; beyond this neighbours run together
-_BIDIRECTIONAL = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
 def canonical(value: dict[str, object], key: re.Pattern[str] = ENTRY_KEY) -> bytes:
@@ -67,5 +67,5 @@ def check_text(text: str) -> None:
     if not unicodedata.is_normalized("NFC", text):
         raise Refusal(f"“{text}” holds a letter and its accent apart. Type it again.")
     for character in text:
-        if character in _BIDIRECTIONAL or unicodedata.category(character) in ("Cc", "Cs"):
+        if character in TURNING or unicodedata.category(character) in ("Cc", "Cs"):
             raise Refusal(f"The text holds a hidden character (U+{ord(character):04X}). Type it again.")
