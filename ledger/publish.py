@@ -1,29 +1,26 @@
 """Publishing: what strangers may read, as files that any web host carries and that outlive this program.
 
 Everything is read in one look at one moment of the book; the files are written while it lasts, which nobody waits
-for, a few rows at a time. The record goes first and is counted as it passes: it must be the one that was signed, and
-what every page says of a certificate is held against it. Nothing is changed in the book.
+for, a few rows at a time. In that same look the whole book is audited first: nothing is published of one that is not
+as its record has it. Nothing is changed in the book.
 """
 
-import contextlib
-import json
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
-from hashlib import sha256
 from pathlib import Path
 from typing import Protocol
 from urllib.parse import urlsplit
 
 from sqlmodel import Session, col, select
 
-from ledger import audit, certificates, checkpoints, checks, home, journal, keys, site_folder, studio
+from ledger import audit, certificates, checkpoints, checks, home, keys, site_folder, studio
 from ledger.checks import Check
 from ledger.database import Engine, reading
 from ledger.errors import Refusal
-from ledger.reckoning import codes, merkle
-from ledger.reckoning.notes import Proof, read_key
+from ledger.reckoning import merkle
+from ledger.reckoning.notes import Proof
 from ledger.site_folder import Site
 from ledger.tables import Certificate, Journal, SignedHead
 
@@ -85,33 +82,30 @@ def publish(engine: Engine, data_dir: Path, folder: Path, draw: Draw, as_of: dat
     with reading(engine) as session:
         if not certificates.any_issued(session):
             raise Refusal("No certificate was issued yet, so there is nothing for strangers to check.")
-        if faults := audit.at_opening(session, data_dir):
-            raise _mismatch(faults[0].sentence)
+        say("Counting the record")
+        if faults := audit.audit(session) + audit.of_the_folder(session, data_dir):
+            raise Refusal(
+                f"The record does not match ({faults[0].sentence}), so nothing is published. Run 'print-ledger check' "
+                "to see where, and restore the last backup that is sound."
+            )
         with site_folder.replacing(folder) as site:
             done = lay_out(session, data_dir, site, draw, as_of, say)
     done.changed, done.same, done.gone = site.changed, site.same, site.gone
     return done
 
 
-def _mismatch(said: str) -> Refusal:
-    return Refusal(
-        f"The record does not match ({said}), so nothing is published. Run 'print-ledger check' to see where, and "
-        "restore the last backup that is sound."
-    )
-
-
 def lay_out(session: Session, data_dir: Path, site: Site, draw: Draw, as_of: date, say: Say) -> Published:
-    """Write every file of the folder from the book as it stands at one moment. Raises Refusal for a mismatch."""
+    """Write every file of the folder from the book as it stands at one moment."""
     owner, present = studio.the_studio(session), studio.present_address(session) or ""
     pages = draw(Facts(owner.maker_name, owner.contact_line, owner.address, present, as_of))
     done = Published()
     for path, data in pages.around():
         site.put(path, data, _undated)
-    record = _journal(session, site)
-    done.entries = record.size
-    _certificates(session, data_dir, site, pages, record, done, say)
+    tree = _journal(session, site)
+    done.entries = tree.size
+    _certificates(session, data_dir, site, pages, done, say)
     _former_addresses(session, site, pages, present)
-    for count, proof in enumerate(_proofs(session, record), start=1):
+    for count, proof in enumerate(_proofs(session, tree), start=1):
         site.put(f"journal/proof/{proof.index}", proof.text.encode())
         if count % SAY_EVERY == 0:
             say(f"  {count:,} proofs")
@@ -123,11 +117,9 @@ def _undated(page: bytes) -> bytes:
     return _AS_OF.sub(b"", page)
 
 
-def _certificates(
-    session: Session, data_dir: Path, site: Site, pages: Pages, record: "_Record", done: Published, say: Say
-) -> None:
+def _certificates(session: Session, data_dir: Path, site: Site, pages: Pages, done: Published, say: Say) -> None:
     shown: dict[str, bool] = {"": False}
-    for found, signed in zip(checks.every(session), _signed_texts(session, record), strict=True):
+    for found, signed in zip(checks.every(session), _signed_texts(session), strict=True):
         picture = found.snapshot["show"]
         if picture not in shown:
             shown[picture] = _picture(data_dir, site, picture)
@@ -151,19 +143,10 @@ def _picture(data_dir: Path, site: Site, sha256: str) -> bool:
     return True
 
 
-def _signed_texts(session: Session, record: "_Record") -> Iterator[bytes | None]:
-    """What was signed of every certificate, the first one first, once its row was held against its entries."""
-    of = select(Certificate.code, Certificate.state, Certificate.snapshot, Certificate.credential)
-    for code, state, snapshot, signed in session.exec(
-        of.order_by(col(Certificate.id)).execution_options(yield_per=A_FEW)
-    ):
-        if record.of(code) != _Told(state, _sha256(snapshot), _sha256(signed)):
-            raise _mismatch(f"certificate {codes.grouped(code)} is not as its entries have it")
-        yield signed
-
-
-def _sha256(data: bytes | None) -> str | None:
-    return sha256(data).hexdigest() if data is not None else None
+def _signed_texts(session: Session) -> Iterator[bytes | None]:
+    """What was signed of every certificate, the first one first; None of those from before signing."""
+    kept = select(Certificate.credential).order_by(col(Certificate.id))
+    yield from session.exec(kept.execution_options(yield_per=A_FEW))
 
 
 def _former_addresses(session: Session, site: Site, pages: Pages, present: str) -> None:
@@ -176,75 +159,43 @@ def _former_addresses(session: Session, site: Site, pages: Pages, present: str) 
             site.put(f"{at}/C/{code}/index.html", pages.moved(f"{present}/C/{code}/"))
 
 
-def _journal(session: Session, site: Site) -> "_Record":
-    record = _Record()
-    site.put_lines("journal/entries.jsonl", _bodies(session, record))
-    head, have = checkpoints.latest(session), keys.in_force(session)
-    if have is not None:
+def _journal(session: Session, site: Site) -> "_Tree":
+    tree = _Tree()
+    site.put_lines("journal/entries.jsonl", _bodies(session, tree))
+    if (have := keys.in_force(session)) is not None:
         said = f"issuer {have.issuer}\njournal {have.journal}\nfingerprint {keys.public_of(have).fingerprint}\n"
         site.put("journal/keys.txt", said.encode())
-    if have is not None and head is not None:
-        signed = checkpoints.opened(head, read_key(have.journal))
-        record.hold_against(signed.size, signed.root)
+    if (head := checkpoints.latest(session)) is not None:
         site.put("journal/checkpoint", head.note.encode())
-    record.hold_against(record.size, journal.root(session, record.size))
-    return record
+    return tree
 
 
-@dataclass(frozen=True)
-class _Told:
-    """A certificate by the record: how it stands, and the hashes of what it says and of what was signed."""
-
-    state: str = ""
-    snapshot_sha256: str | None = None
-    credential_sha256: str | None = None
-
-
-class _Record:
-    """The entries as they pass: every certificate, and the tree, quicker for so many proofs than asking for each."""
+class _Tree:
+    """The tree over the entries as they pass: quicker for so many proofs than asking for each."""
 
     def __init__(self) -> None:
         self.size = 0
         self._levels: list[bytearray] = []
-        self._told: dict[str, _Told] = {}
-
-    def of(self, code: str) -> _Told:
-        return self._told.get(certificates.code_sha256(code), _Told())
-
-    def hold_against(self, size: int, root: bytes) -> None:
-        """Raises Refusal where the first `size` entries that passed are not those under this root."""
-        if size > self.size or merkle.root_of(size, self.node) != root:
-            raise _mismatch(f"its first {size} entries are not what they were when they were hashed")
 
     def add(self, body: bytes) -> None:
-        if b'"kind":"certificate.' in body:
-            with contextlib.suppress(ValueError, KeyError):  # an entry that was changed is found by its hash
-                self._take(json.loads(body))
         for level, _, made in merkle.completed(self.size, merkle.leaf_hash(body), self.node):
             if level == len(self._levels):
                 self._levels.append(bytearray())
             self._levels[level] += made
         self.size += 1
 
-    def _take(self, said: dict[str, str]) -> None:
-        code = said["code_sha256"]
-        if said["kind"] == "certificate.issued":
-            self._told[code] = _Told("valid", said["snapshot_sha256"], said.get("credential_sha256"))
-        elif "state" in said:
-            self._told[code] = replace(self._told[code], state=said["state"])
-
     def node(self, level: int, index: int) -> bytes:
         at = index * merkle.HASH_BYTES
         return bytes(self._levels[level][at : at + merkle.HASH_BYTES])
 
 
-def _bodies(session: Session, record: _Record) -> Iterator[bytes]:
+def _bodies(session: Session, tree: _Tree) -> Iterator[bytes]:
     for body in session.exec(select(Journal.body).order_by(col(Journal.seq)).execution_options(yield_per=A_FEW)):
-        record.add(body)
+        tree.add(body)
         yield body
 
 
-def _proofs(session: Session, record: _Record) -> Iterator[Proof]:
+def _proofs(session: Session, tree: _Tree) -> Iterator[Proof]:
     """Of every certificate that its entry stands in the record, under the first head signed after it."""
     issued = select(Journal.seq).where(Journal.kind == "certificate.issued").order_by(col(Journal.seq))
     signed = select(SignedHead.size, SignedHead.note).order_by(col(SignedHead.size))
@@ -255,4 +206,4 @@ def _proofs(session: Session, record: _Record) -> Iterator[Proof]:
             size, note = next(heads, (0, ""))
             if not size:
                 return
-        yield Proof(seq, tuple(merkle.inclusion_proof(seq, size, record.node)), note)
+        yield Proof(seq, tuple(merkle.inclusion_proof(seq, size, tree.node)), note)
