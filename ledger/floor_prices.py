@@ -82,11 +82,17 @@ class AtFair:
 
 @dataclass(frozen=True)
 class Needed:
-    """The whole answer. `price` is what the next print of the size costs today (minor units)."""
+    """The whole answer. `price` is what the next print of the size costs today (minor units).
+
+    Of `making`, `to_come` is what the recipe adds to what the book has. `left_out` is the recipe the size is offered
+    with, where the book may hold what finishing cost otherwise, so that it is not reckoned with unasked.
+    """
 
     size: SizeFacts
     recipe: Recipe | None
+    left_out: Recipe | None
     making: Making
+    to_come: Making
     price: int
     answers: tuple[Answer, ...]
     sold_through: SoldThrough | None
@@ -100,17 +106,38 @@ def look(session: Session, edition_id: int, wish: Wish, day: date) -> Needed:
     size = next((size for size in facts.sizes if wish.size_id in (None, size.id)), None)
     if size is None:
         raise Refusal("That size is not one of this edition. Choose one that was declared.", field="size_id")
-    made = _making(session, edition_id, size.id if len(facts.sizes) > 1 else None, wish.recipe_id)
+    one_of = size.id if len(facts.sizes) > 1 else None
+    made, to_come = _making(session, edition_id, one_of, wish.recipe_id)
+    usual = recipes.of_offer(session, size.offer) if wish.recipe_id is None else None
     price = prices.step_price(size.offer.steps, facts.edition.sold_peak + 1)
     return Needed(
         size=size,
         recipe=recipes.get(session, wish.recipe_id) if wish.recipe_id is not None else None,
+        left_out=usual if _by_hand(session, edition_id) else None,
         making=made,
+        to_come=to_come,
         price=price,
         answers=tuple(_answer(way, wish, made, price) for way in ways(session, wish, day)),
         sold_through=_sold_through(session, edition_id, size, wish) if facts.edition.kind == "limited" else None,
         fairs=tuple(_at_fairs(session, made.with_own_labour, price, day)),
     )
+
+
+def proposed(session: Session, edition_id: int, size: SizeFacts) -> Recipe | None:
+    """The recipe a size is offered with, while the book says nothing yet of what finishing its prints cost.
+
+    What a printing cost is not that; what was spent on the edition or on a print may be, and is taken for it.
+    """
+    known = making_costs.facts(session, edition_id)
+    held = any(cost.basis != "run" for cost in known.costs)
+    return None if held else recipes.of_offer(session, size.offer)
+
+
+def _by_hand(session: Session, edition_id: int) -> bool:
+    """Whether costs of the edition or of its prints were written down, and none of them by a recipe."""
+    known = making_costs.facts(session, edition_id)
+    charged = recipes.spent(session, [piece.piece_id for piece in known.pieces])
+    return not charged and any(cost.basis != "run" for cost in known.costs)
 
 
 def _check(wish: Wish) -> None:
@@ -139,12 +166,12 @@ def _answer(way: Way, wish: Wish, made: Making, price: int) -> Answer:
     return Answer(way, now, floor_price.sold(lowest, way.terms, made.with_own_labour), without)
 
 
-def _making(session: Session, edition_id: int, size_id: int | None, recipe_id: int | None) -> Making:
+def _making(session: Session, edition_id: int, size_id: int | None, recipe_id: int | None) -> tuple[Making, Making]:
     """What one print costs to make and finish, exact: the mean of those made, else of those to be made.
 
     Those to be made come from the good prints that wait for a number, where there are any of the size.
-    What recipes charged is taken as the mean of those finished, for others may still wait; by a recipe, as what
-    that one charges.
+    What recipes charged is taken as the mean of those finished, for others may still wait. By a recipe, while any
+    print is not finished, it is what that one charges: the second part, still to come.
     """
     known = making_costs.facts(session, edition_id)
     counted = [piece for piece in known.pieces if piece.sellable]
@@ -153,23 +180,26 @@ def _making(session: Session, edition_id: int, size_id: int | None, recipe_id: i
         sized: Any = select(Piece.id).where(Piece.size_id == size_id)
         of_size &= set(session.exec(sized))
     made = [piece.piece_id for piece in counted if piece.carrier and piece.piece_id in of_size]
-    to_make = [piece.piece_id for piece in counted if not piece.carrier]
-    meant = made or to_make
+    meant = made or [piece.piece_id for piece in counted if not piece.carrier]
     charged = recipes.spent(session, meant)
-    lines = recipes.lines_of(session, recipe_id) if recipe_id is not None else None
+    waits = len(charged) < len(made) or _more_are_made(session, edition_id)
+    lines = recipes.lines_of(session, recipe_id) if recipe_id is not None and waits else None
     spares = {} if made else _spares(session, known, size_id)
-    both = []
+    both, to_come = [], []
     for with_own_labour in (True, False):
         each = margin.making_of_each(known.pieces, known.costs, with_own_labour=with_own_labour)
         in_all = sum((each[piece_id] for piece_id in meant), start=Fraction(0))
         by_recipes = sum(part.materials + (part.own_time if with_own_labour else 0) for part in charged.values())
-        if lines is not None:
-            finishing = recipe_sums.a_print(lines, with_own_labour=with_own_labour)
-        else:
-            finishing = Fraction(by_recipes, max(1, len(charged)))
+        so_far = Fraction(0) if lines else Fraction(by_recipes, max(1, len(charged)))
+        to_come.append(recipe_sums.a_print(lines or [], with_own_labour=with_own_labour))
         waiting = margin.making_of_spare(known.pieces, known.costs, spares, with_own_labour=with_own_labour)
-        both.append((in_all - by_recipes) / max(1, len(meant)) + waiting + finishing)
-    return Making(*both)
+        both.append((in_all - by_recipes) / max(1, len(meant)) + waiting + so_far + to_come[-1])
+    return Making(*both), Making(*to_come)
+
+
+def _more_are_made(session: Session, edition_id: int) -> bool:
+    edition = editions.get(session, edition_id)
+    return editions.to_make(session, edition_id) > 0 or (edition.kind == "open" and edition.closed_on is None)
 
 
 def _spares(session: Session, known: MakingFacts, size_id: int | None) -> dict[int, int]:

@@ -200,6 +200,53 @@ def test_by_a_recipe_its_lines_stand_in_for_what_recipes_charged_so_far(engine: 
         look(engine, recipe_id=9)
 
 
+def test_what_a_recipe_adds_stands_apart_from_what_the_book_has(engine: Engine, ways: Ways) -> None:
+    with acting(engine) as book:
+        mount = recipes.write(book, "Window mount", [LineDraft(name="Frame", amount_minor=700)]).id or 0
+    assert look(engine).to_come == Making(Fraction(0), Fraction(0))
+    needed = look(engine, recipe_id=mount)
+    assert (needed.making, needed.to_come) == (
+        Making(Fraction("2863.6"), Fraction("2063.6")),
+        Making(Fraction(700), Fraction(700)),
+    )
+
+
+def test_where_every_print_is_finished_a_recipe_adds_nothing(engine: Engine) -> None:
+    cast.road(engine, count=2)
+    cast.made(engine, 1, 2)
+    with acting(engine) as book:
+        mount = recipes.write(book, "Window mount", [LineDraft(name="Frame", amount_minor=700)]).id or 0
+        box = recipes.write(book, "Box", [LineDraft(name="Box", amount_minor=1600)]).id or 0
+        recipes.finish(book, mount, [1], MAY_4)
+    assert look(engine, recipe_id=box).making.with_own_labour == 1600
+    with acting(engine) as book:
+        recipes.finish(book, mount, [2], MAY_4)
+    needed = look(engine, recipe_id=box)
+    assert (needed.making.with_own_labour, needed.to_come.with_own_labour) == (700, 0)
+
+
+def test_a_recipe_is_proposed_while_the_book_says_nothing_of_finishing(engine: Engine) -> None:
+    """What a printing cost is no finishing; what was spent on the edition or on a print may be."""
+    framed = cast.offer((1, 6500)).model_copy(update={"mounting": "Window mount"})
+    cast.road(engine, sizes=(cast.size(offer=framed),))
+    with acting(engine) as book:
+        mount = recipes.write(book, "Window mount", [LineDraft(name="Frame", amount_minor=700)]).id or 0
+        run_id = runs.record(book, RunDraft(edition_id=1, made_on=MAY_4, sheets=1, good=6)).id or 0
+    spend(engine, 600, "run", run_id)
+    assert proposed(engine) == mount and look(engine).left_out is None
+    spend(engine, 2500)
+    assert proposed(engine) is None
+    left_out = look(engine).left_out
+    assert left_out is not None and left_out.id == mount
+
+
+def proposed(engine: Engine) -> int | None:
+    with reading(engine) as session:
+        (size,) = floor_prices.editions.facts(session, 1, MAY_4).sizes
+        found = floor_prices.proposed(session, 1, size)
+        return found.id if found else None
+
+
 def test_prints_that_still_wait_for_their_mount_do_not_make_it_look_cheaper(engine: Engine, ways: Ways) -> None:
     with acting(engine) as book:
         mount = recipes.write(book, "Window mount", [LineDraft(name="Frame", amount_minor=700)]).id or 0

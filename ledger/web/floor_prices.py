@@ -78,11 +78,11 @@ def page(request: Request, house: Here, who: Signed, edition_id: Id) -> Response
 
 
 def _usual_recipe(session: Session, edition_id: int, size_id: int | None) -> str:
-    """The recipe of the mounting the size is offered in, while no print was finished by it; else ''."""
+    """The recipe that is reckoned with unless another is asked for, as the form holds it; else ''."""
     facts = editions.facts(session, edition_id, clock.today())
     size = next((size for size in facts.sizes if size.id == size_id), facts.sizes[0])
-    usual = recipes.of_offer(session, size.offer)
-    return str(usual.id) if usual and not recipes.finishings(session, usual.name) else ""
+    usual = floor_prices.proposed(session, edition_id, size)
+    return str(usual.id) if usual else ""
 
 
 def _page(request: Request, house: House, edition_id: int, asked: Posted, form: Form, status: int = 200) -> Response:
@@ -116,12 +116,25 @@ def _page(request: Request, house: House, edition_id: int, asked: Posted, form: 
 
 
 def _making(needed: Needed, currency: str) -> str:
+    """What one costs, and apart from it what is still to come by a recipe: two parts that add up."""
     with_it, without = (half_up(each) for each in (needed.making.with_own_labour, needed.making.without_own_labour))
     if not with_it:
         return "No cost of making it is written down yet, so none is reckoned with."
     own = f", {money.shown(without, currency)} without own time" if with_it != without else ""
-    by = f" by the recipe “{needed.recipe.name}”" if needed.recipe else ""
-    return f"Making one costs {money.shown(with_it, currency)}{by}{own}."
+    said = f"Making one costs {money.shown(with_it, currency)}"
+    to_come = with_it - half_up(needed.making.with_own_labour - needed.to_come.with_own_labour)
+    if needed.left_out:
+        left_out = f"The recipe “{needed.left_out.name}” is left out, for costs of this edition are in the book."
+        return f"{said}{own}. {left_out} Choose it if they leave the finishing out."
+    if needed.recipe is None:
+        return f"{said}{own}."
+    by = f"by the recipe “{needed.recipe.name}”"
+    if not to_come:
+        return f"{said}{own}. Every print is finished, so nothing is still to come {by}."
+    if to_come == with_it:
+        return f"{said} {by}{own}."
+    parts = f"{money.shown(with_it - to_come, currency)} by the book, {money.shown(to_come, currency)} still to come"
+    return f"{said}{own}. Of that {parts} {by}."
 
 
 def _row(answer: Answer, asked: Posted, currency: str) -> dict[str, Any]:
@@ -226,6 +239,7 @@ def by_program(request: Request, house: Here, who: Bearer, edition_id: Id) -> di
         "edition_id": edition_id, "size_id": needed.size.id, "recipe_id": needed.recipe.id if needed.recipe else None,
         "making": amount(half_up(needed.making.with_own_labour), currency),
         "making_without_own_labour": amount(half_up(needed.making.without_own_labour), currency),
+        "still_to_come": amount(half_up(needed.to_come.with_own_labour), currency),
         "price": amount(needed.price, currency),
         "ways": [_answer_json(each, currency) for each in needed.answers],
         "sold_through": told and {

@@ -6,12 +6,13 @@ import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import clock, costs, occasions, recipes
+from ledger import clock, costs, editions, occasions, recipes
 from ledger.costs import CostDraft
 from ledger.occasions import OccasionDraft
 from ledger.recipes import LineDraft
 from tests import cast, trade
 from tests.cast import MAY_4, acting
+from tests.test_sheets import two_editions
 
 PAGE = "/editions/1/price"
 
@@ -127,6 +128,35 @@ def test_a_recipe_of_the_mounting_on_offer_is_reckoned_with_until_prints_are_fin
     assert "Making one costs £7.25 by the recipe “window mount”." in maker.get(PAGE).text
     assert "No cost of making it is written down yet" in maker.get(f"{PAGE}?recipe=").text
     assert program.get(f"/api{PAGE}?recipe=1").json()["making"] == pounds("7.25")
+
+
+def test_a_recipe_is_not_added_unasked_to_costs_of_the_edition(
+    maker: TestClient, program: TestClient, sqlite_engine: Engine
+) -> None:
+    """540.90 over 25 prints is 21.636; the recipe, whole, would come on top of frames that are in it."""
+    framed = cast.offer((1, 6500)).model_copy(update={"mounting": "window mount in a square frame"})
+    cast.road(sqlite_engine, sizes=(cast.size(offer=framed),))
+    with acting(sqlite_engine) as book:
+        recipes.write(book, "Window mount", [LineDraft(name="Frame", amount_minor=966)])
+        costs.add(book, CostDraft(basis="edition", target_id=1, amount_minor=54090, spent_on=MAY_4))
+    page = maker.get(PAGE).text
+    assert "Making one costs £21.64. The recipe “Window mount” is left out, for costs of this edition" in page
+    asked = maker.get(f"{PAGE}?recipe=1").text
+    assert "Making one costs £31.30. Of that £21.64 by the book, £9.66 still to come by the recipe “Window" in asked
+    answer = program.get(f"/api{PAGE}?recipe=1").json()
+    assert (answer["making"], answer["still_to_come"]) == (pounds("31.30"), pounds("9.66"))
+
+
+def test_a_recipe_of_the_offer_that_finished_prints_of_another_edition_is_proposed(
+    maker: TestClient, sqlite_engine: Engine
+) -> None:
+    two_editions(sqlite_engine)
+    other = cast.made(sqlite_engine, 1, edition=2)
+    with acting(sqlite_engine) as book:
+        recipe = recipes.write(book, "Window mount", [LineDraft(name="Frame", amount_minor=725)]).id or 0
+        recipes.finish(book, recipe, other, MAY_4)
+        editions.new_offer(book, 1, cast.offer((1, 6500)).model_copy(update={"recipe_id": recipe}))
+    assert "Making one costs £7.25 by the recipe “Window mount”." in maker.get(PAGE).text
 
 
 def test_a_book_without_a_way_of_selling_says_where_to_write_one(maker: TestClient, sqlite_engine: Engine) -> None:
