@@ -11,9 +11,10 @@ from ledger.reckoning.sheet_cuts import Cut, Rect
 from ledger.reckoning.sheet_layout import Job
 from ledger.reckoning.sheet_replay import Shapes, numbers_placed, shapes
 
-WIDE, HIGH, A_LETTER, A_LINE, A_NUMBER = 288, 300, 6.2, 14, 11
+WIDE, HIGH, A_LETTER, A_LINE, A_NUMBER = 288, 300, 7.5, 14, 11
 """The drawing as the page scales it, in its own units: its width and height, a letter, a line of words, and how far
-apart the numbers of cuts stand."""
+apart the numbers of cuts stand. A letter and a line are those of a small phone, where words are largest: there
+'100 × 150' is 74 wide, elsewhere 64."""
 
 
 def view_of(job: Job, cuts: Sequence[Cut], unit: Unit, turned: Collection[str] = ()) -> View:
