@@ -186,6 +186,15 @@ def cutters(session: Session) -> list[MountCutter]:
     return sorted({row.name: row for row in rows}.values(), key=lambda row: row.name)
 
 
+def cutter_at_hand(session: Session) -> MountCutter | None:
+    """The cutter a new plan is meant for: that of the last plan made with one, else the one last calibrated."""
+    used = select(MountPlan.cutter_id).where(col(MountPlan.cutter_id).is_not(None)).order_by(col(MountPlan.id).desc())
+    last = session.exec(used).first()
+    if last is not None:
+        return calibrated_since(session, last) or cutter(session, last)
+    return session.exec(select(MountCutter).order_by(col(MountCutter.id).desc())).first()
+
+
 def calibrated_since(session: Session, cutter_id: int) -> MountCutter | None:
     """The newest row of a cutter’s name, where it was calibrated again since this one."""
     name = cutter(session, cutter_id).name

@@ -70,12 +70,18 @@ def new(
 ) -> Response:
     """The form: empty, filled from a size of an edition, or as an earlier plan was asked."""
     with reading(house.engine) as session:
-        values, notes = _like(session, like) if like else (dict(FRESH), [])
+        values, notes = _like(session, like) if like else (FRESH | _at_hand(session), [])
         if edition:
             facts = editions.facts(session, edition, clock.today())
             chosen = next((each for each in facts.sizes if each.id == size), facts.sizes[0])
             values |= _from_size(facts, chosen)
     return _form_page(request, house, blank(values), notes=notes)
+
+
+def _at_hand(session: Session) -> dict[str, str]:
+    """What a new plan is made with unless something else is chosen: the cutter at hand, and the frame if it is one."""
+    cutter, frames = mount_stock.cutter_at_hand(session), mount_stock.frames(session)
+    return {"cutter_id": str(cutter.id) if cutter else "", "frame_id": str(frames[0].id) if len(frames) == 1 else ""}
 
 
 def _like(session: Session, plan_id: int) -> tuple[dict[str, Any], list[str]]:
@@ -131,9 +137,10 @@ def _form_page(
             "frames": choices(mount_stock.frames(session), frame_said, "One I measure below"),
             "cutters": choices(mount_stock.cutters(session), lambda row: row.name, "Not calibrated"),
         }
+        fresh = FRESH | _at_hand(session)
     ticked = typed.get("frame_ids", [])
     folded = {
-        name: not any(form.messages.get(each) or typed.get(each, "") not in ("", FRESH.get(each)) for each in names)
+        name: not any(form.messages.get(each) or typed.get(each, "") not in ("", fresh.get(each)) for each in names)
         and {"float": "float", "bare": "board"}.get(name) != typed.get("kind")
         for name, names in FOLDED.items()
     }

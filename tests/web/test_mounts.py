@@ -363,6 +363,26 @@ def test_another_like_it_is_asked_as_the_first_was(maker: TestClient, sqlite_eng
     assert maker.get("/mounts/new?like=9").status_code == 404
 
 
+def test_a_new_plan_starts_with_the_cutter_used_last_and_the_one_frame_kept(
+    maker: TestClient, sqlite_engine: Engine
+) -> None:
+    def chosen() -> list[str]:
+        return re.findall(r'<option value="[^"]*" selected>([^<]*)', maker.get("/mounts/new").text)
+
+    assert chosen() == []
+    calibrated(sqlite_engine)
+    measured(sqlite_engine)
+    assert chosen() == ["10 x 10 in, rebate 251 × 251 mm", "Long cutter"]
+    calibrated(sqlite_engine, name="Short cutter")
+    measured(sqlite_engine)
+    assert chosen() == ["One I measure below", "Short cutter"]
+    kept(sqlite_engine, cutter_id=1)
+    assert chosen() == ["One I measure below", "Long cutter"]
+    calibrated(sqlite_engine)
+    page = maker.get("/mounts/new").text
+    assert '<option value="3" selected>Long cutter' in page and '<details class="of-window"><summary>' in page
+
+
 def test_a_cutter_calibrated_again_is_said_and_taken_by_the_next_plan(maker: TestClient, sqlite_engine: Engine) -> None:
     kept(sqlite_engine, cutter_id=calibrated(sqlite_engine))
     assert "was calibrated again" not in maker.get("/mounts/1").text + maker.get("/mounts/new?like=1").text
