@@ -119,8 +119,20 @@ def _beyond(session: Session, edition_id: int, numbers_left: int) -> list[tuple[
 def _beyond_closed(session: Session, edition_id: int) -> list[tuple[Run, int]]:
     if editions.get(session, edition_id).closed_on is None:
         return []
+    return _beyond_to_make(session, edition_id)
+
+
+def _beyond_to_make(session: Session, edition_id: int) -> list[tuple[Run, int]]:
     found = _beyond(session, edition_id, editions.to_make(session, edition_id))
     return [(run, left) for run, left in found if counted(run)]
+
+
+def beyond_numbers(session: Session, edition_id: int) -> int:
+    """How many counted good prints of an edition no number is left for; an open one makes new numbers."""
+    edition = editions.get(session, edition_id)
+    if edition.kind == "open" and edition.closed_on is None:
+        return 0
+    return sum(left for _, left in _beyond_to_make(session, edition_id))
 
 
 def unaccounted(session: Session, edition_id: int) -> int:

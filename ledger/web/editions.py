@@ -5,7 +5,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, editions, mounts, pieces, recipes, reports, snapshots, studio, works
+from ledger import clock, editions, mounts, pieces, recipes, reports, snapshots, spares, studio, works
 from ledger.database import Session, reading
 from ledger.editions import EditionFacts
 from ledger.pieces import PieceView
@@ -66,6 +66,7 @@ def one(request: Request, house: Here, who: Signed, edition_id: Id) -> Response:
             "edition": _head(session, facts),
             "acts": _acts(facts, run, numbered, _finish(session, facts, run) + _mounts(session, facts)),
             "run": words.run_of(facts, numbered),
+            "spare": _spare(session, facts),
             "outside": words.proofs(facts, run),
             "money": margins.money_of(
                 report, reports.chart(session, edition_id, report, clock.today()), price, kept_in
@@ -96,6 +97,15 @@ def _head(session: Session, facts: EditionFacts) -> dict[str, Any]:
         "picture": plates.plate(picture, work.title),
         "facts": label,
     }
+
+
+def _spare(session: Session, facts: EditionFacts) -> dict[str, str] | None:
+    """That good prints are left over which no number will be written on, and where to say what became of them."""
+    left = spares.beyond_numbers(session, facts.edition.id or 0)
+    if not left:
+        return None
+    words = f"{spares.without_number(left)} None is left for {'it' if left == 1 else 'them'}."
+    return {"words": words, "href": f"/editions/{facts.edition.id}/runs"}
 
 
 def _mounts(session: Session, facts: EditionFacts) -> list[dict[str, str]]:
@@ -138,9 +148,10 @@ def _acts(
         acts.insert(0, {"href": f"/sales/new?edition={edition.id}", "words": "Record a sale", "kind": "first"})
     if any(seen.state == "allocated" for seen in run):
         acts.append({"href": f"{here}/numbers#sign", "words": "Sign numbers", "kind": "second"})
-    unmade = edition.closed_on is None and (edition.kind == "open" or any(seen.standing == "free" for seen in numbered))
-    if unmade:
+    free = edition.closed_on is None and (edition.kind == "open" or any(seen.standing == "free" for seen in run))
+    if free:
         acts.append({"href": f"{here}/numbers#assign", "words": "Assign numbers", "kind": "second"})
+    if edition.closed_on is None and (free or any(seen.state == "allocated" for seen in run)):
         acts.append({"href": f"/sheets/plan?edition={edition.id}", "words": "Plan a sheet", "kind": "plain"})
     acts.append({"href": f"{here}/runs", "words": "Printings", "kind": "plain"})
     acts.append({"href": f"{here}/offer", "words": "Change price, paper or words", "kind": "plain"})

@@ -10,13 +10,13 @@ import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import conditions, editions, keys, numbers
+from ledger import conditions, editions, keys, numbers, runs, spares
 from ledger.conditions import ReplaceDraft
 from ledger.database import reading
-from ledger.promises import AnswerDraft
+from ledger.promises import AnswerDraft, ClassDraft
 from ledger.sale_drafts import BuyerDraft
 from ledger.web.piece_acts import ACTS
-from tests.cast import BUYER, acting, answered, certified, made, road, seen
+from tests.cast import BUYER, MAY_4, acting, answered, certified, made, road, seen
 from tests.trade import assigned, sell, to, ways
 
 JUNE = date(2026, 6, 2)
@@ -283,3 +283,34 @@ def test_numbers_assigned_are_signed_from_the_page_of_the_edition(maker: TestCli
     assigned(sqlite_engine, 1)
     page = maker.get("/editions/1").text
     assert 'href="/editions/1/numbers#sign">Sign numbers' in page and "Assign numbers" not in page
+    assert "Plan a sheet" in page
+    made(sqlite_engine, 1)
+    assert "Plan a sheet" not in maker.get("/editions/1").text
+
+
+def test_while_a_proof_is_free_numbers_are_assigned_and_a_sheet_planned(
+    maker: TestClient, sqlite_engine: Engine
+) -> None:
+    road(sqlite_engine, count=1, outside=(ClassDraft(kind="AP", count=1),))
+    made(sqlite_engine, 1)
+    page = maker.get("/editions/1").text
+    assert 'href="/editions/1/numbers#assign">Assign numbers' in page and "Plan a sheet" in page
+    with acting(sqlite_engine) as book:
+        numbers.allocate(book, 1, kind="AP", how_many=1)
+    page = maker.get("/editions/1").text
+    assert "Assign numbers" not in page and "Plan a sheet" in page
+
+
+def test_the_page_of_a_complete_edition_says_what_is_left_over_of_its_good_prints(
+    maker: TestClient, sqlite_engine: Engine
+) -> None:
+    road(sqlite_engine, count=2, outside=())
+    with acting(sqlite_engine) as book:
+        runs.record(book, runs.RunDraft(edition_id=1, made_on=MAY_4, sheets=1, good=5))
+    assert "3 good prints have no number. None is left for them." in maker.get("/editions/1").text
+    made(sqlite_engine, 1, 2)
+    page = maker.get("/editions/1").text
+    assert '3 good prints have no number. None is left for them. <a href="/editions/1/runs">Printings</a>' in page
+    with acting(sqlite_engine) as book:
+        spares.settle(book, runs.get(book.session, 1), spares.FateDraft(fate="destroyed", how_many=3))
+    assert "have no number" not in maker.get("/editions/1").text
