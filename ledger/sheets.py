@@ -11,13 +11,14 @@ from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.paper import faces
-from ledger.reckoning import sheet_plan
+from ledger.reckoning import dates, sheet_plan
 from ledger.reckoning.measures import by_measure
 from ledger.reckoning.sheet_layout import Job
 from ledger.reckoning.sheet_plan import Planned
 from ledger.reckoning.texts import tidy
 from ledger.tables import Edition, Run, SheetPlan, SheetPlanSize, Size, Work
 
+_LONGEST_TITLE = 40
 MOST_MONEY = 10**15
 """Under this many minor units a book can hold an amount, and sums of them."""
 
@@ -99,6 +100,20 @@ def keep(book: Book, draft: PlanDraft) -> SheetPlan:
         person={"name": name},
     )
     return row
+
+
+def proposed_name(session: Session, size_ids: tuple[int | None, ...], otherwise: str, day: date) -> str:
+    """'Forty Minutes of Road and 1 more, 4 May 2026': what a plan may be called, as no plan is called yet.
+
+    `otherwise` names one that is for no edition.
+    """
+    titles = list(dict.fromkeys(each.title for each in _sizes(session, size_ids) if each)) or [otherwise]
+    first = titles[0] if len(titles[0]) <= _LONGEST_TITLE else f"{titles[0][: _LONGEST_TITLE - 1].rstrip()}…"
+    more = f" and {len(titles) - 1} more" if len(titles) > 1 else ""
+    name = f"{first}{more}, {dates.said(day)}"
+    taken = set(session.exec(select(SheetPlan.name).where(col(SheetPlan.name).startswith(name, autoescape=True))))
+    again = (name, *(f"{name} ({count})" for count in range(2, len(taken) + 2)))
+    return next(each for each in again if each not in taken)
 
 
 def check_money(minor: int, field: str) -> None:

@@ -61,6 +61,7 @@ class PlanForm(Shape):
     """The form: lengths as they are typed, in one unit."""
 
     name: str = ""
+    proposed: str = ""
     unit: Unit = "mm"
     sheet: str
     width: str = ""

@@ -1,6 +1,7 @@
 """Sheet plans: the list, a job worked out on one page, a plan kept, its cut list, and accepting it."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -119,7 +120,19 @@ def planned(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
         fault = as_typed(no, on_the_form)
         form = sent.refused("Not kept" if sent.step == "keep" else "Not worked out", fault)
         return _plan_page(request, house, form, result, status_of(fault))
-    return _plan_page(request, house, sent.again(), result, note=as_shown.CHANGED if sent.step == "keep" else "")
+    form = _named(house, sent, asked, chosen)
+    return _plan_page(request, house, form, result, note=as_shown.CHANGED if sent.step == "keep" else "")
+
+
+def _named(house: House, sent: Posted, asked: Asked, chosen: Planned) -> Form:
+    """The form once more, with a name proposed unless one was written that is not the one proposed before."""
+    form = sent.again()
+    if sent.text("name") != sent.text("proposed"):
+        return replace(form, values={**form.values, "proposed": ""})
+    otherwise = sizes_said(chosen.job, chosen.counts, chosen.unit)
+    with reading(house.engine) as session:
+        name = sheets.proposed_name(session, asked.size_ids, otherwise, clock.today())
+    return replace(form, values={**form.values, "name": name, "proposed": name})
 
 
 def _keep(house: House, who: Signed, sent: Posted, asked: Asked, chosen: Planned) -> Response:

@@ -9,8 +9,9 @@ from PIL import Image
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import costs, runs, sheets, spares
+from ledger import clock, costs, runs, sheets, spares
 from ledger.database import reading
+from ledger.reckoning import dates
 from tests import cast
 from tests.paper.cast import words
 from tests.test_sheets import two_editions
@@ -441,6 +442,25 @@ def test_once_a_result_is_there_what_was_asked_is_folded_away_and_never_what_is_
     assert "<details" not in maker.post("/sheets/plan", data=form(gutter="-4")).text
     unnamed = maker.post("/sheets/plan", data=form("keep", name="")).text
     assert folded(unnamed) and 'id="f-name-message"' in unnamed
+
+
+def test_a_name_is_proposed_that_follows_the_titles_until_another_is_written(maker: TestClient, two: Engine) -> None:
+    def name(page: str) -> str:
+        return dict(re.findall(r'name="(name|proposed)" value="([^"]*)"', page))["name"]
+
+    day = dates.said(clock.today())
+    one = maker.post("/sheets/plan", data=of_two(name="", **{"wanted.1.size_id": ""})).text
+    assert name(one) == f"{cast.TITLE}, {day}"
+    proposed = {"name": name(one), "proposed": name(one)}
+    both = name(maker.post("/sheets/plan", data=of_two(**proposed)).text)
+    assert both == f"{cast.TITLE} and 1 more, {day}"
+    assert name(maker.post("/sheets/plan", data=of_two(**proposed | {"name": "Mine"})).text) == "Mine"
+    assert name(maker.post("/sheets/plan", data=form()).text) == f"5 of 100 × 150 mm, {day}"
+    for again in (f"{both} (2)", f"{both} (3)"):
+        maker.post("/sheets/plan", data=of_two("keep", name=both, idempotency_key=again))
+        both_again = name(maker.post("/sheets/plan", data=of_two(name="")).text)
+        assert both_again == again
+        both = again
 
 
 def test_a_plan_without_a_name_is_not_kept_and_its_result_stays_in_sight(maker: TestClient, two: Engine) -> None:
