@@ -5,7 +5,7 @@ import re
 import pytest
 
 from ledger.reckoning.sheet_cuts import cut_list
-from ledger.reckoning.sheet_drawing import view_of
+from ledger.reckoning.sheet_drawing import HIGH, WIDE, view_of
 from ledger.reckoning.sheet_knife import with_knife
 from ledger.reckoning.sheet_layout import Job, Sheet, Wanted
 from ledger.reckoning.sheet_one import one_size
@@ -92,6 +92,17 @@ def test_the_drawing_has_the_letters_the_cuts_numbers_and_the_tops_of_turned_pic
     assert {note.words for note in plain.notes if note.kind == "number"} == {str(cut.number) for cut in CUTS}
     assert {"A", "B", "C"} <= {note.words for note in plain.notes if note.kind == "said"}
     assert len(marked.shapes) == len(plain.shapes) + 2
+
+
+def test_the_size_stands_in_a_print_only_where_a_small_phone_has_room_for_it() -> None:
+    """There '100 × 150' is 74 units of the drawing wide, as measured in a browser."""
+    inside = {}
+    for width, height in ((329, 483), (297, 420), (210, 297)):
+        job = mm_job((width, height), (100, 150))
+        unit = max(width / WIDE, height / HIGH)
+        found = view_of(job, cut_list(job, one_size(job).layout.plan), "mm").notes
+        inside[100 / unit] = "100 × 150" in {note.words for note in found}
+    assert {room: room > 74 for room in inside} == inside and set(inside.values()) == {True, False}
 
 
 def test_the_measures_along_a_side_add_up_to_it() -> None:
