@@ -120,10 +120,7 @@ class UnrecordedChange(RuntimeError):
 def make_engine(url: str) -> Engine:
     """An engine for SQLite (`sqlite:///path`) or PostgreSQL, with this house's transactions."""
     parsed = make_url(url)
-    if parsed.get_backend_name() == "sqlite":
-        engine = _sqlite_engine(parsed)
-    else:
-        engine = create_engine(parsed, pool_pre_ping=True)
+    engine = _sqlite_engine(parsed) if parsed.get_backend_name() == "sqlite" else _postgres_engine(parsed)
 
     @event.listens_for(engine, "checkin")
     def _leave_nothing_open(connection: Any, _record: Any) -> None:
@@ -151,6 +148,18 @@ def _sqlite_engine(url: URL) -> Engine:
         options = connection.get_execution_options()
         if not options.get("one_look"):
             connection.exec_driver_sql("BEGIN IMMEDIATE" if options.get("writer") else "BEGIN")
+
+    return engine
+
+
+def _postgres_engine(url: URL) -> Engine:
+    engine = create_engine(url, pool_pre_ping=True)
+
+    @event.listens_for(engine, "connect")
+    def _settle(connection: Any, _record: Any) -> None:
+        # The record holds moments in UTC; server, database and account may each have a time zone of their own.
+        connection.execute("SET TIME ZONE 'UTC'")
+        connection.commit()
 
     return engine
 

@@ -8,7 +8,7 @@ import hashlib
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from functools import cache
 from typing import Any
 
@@ -85,7 +85,7 @@ def said(value: object) -> Any:
     if type(value) is bool:
         return int(value)
     if type(value) is datetime:
-        return value.strftime(MOMENT)
+        return value.astimezone(UTC).strftime(MOMENT)
     if type(value) is date:
         return value.isoformat()
     if type(value) is bytes:

@@ -8,22 +8,24 @@ import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
 from alembic import command
-from sqlalchemy import Connection, Engine, Integer, LargeBinary, inspect, text
+from sqlalchemy import Connection, Engine, Integer, LargeBinary, inspect, make_url, text
 from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlmodel import Session, SQLModel, col, func, select, update
 
-from ledger import audit, clock, database, journal, schema, search
+from ledger import audit, clock, costs, database, journal, rows, schema, search
+from ledger.costs import CostDraft
 from ledger.database import UnrecordedChange, housekeeping, make_engine, reading, writing
 from ledger.errors import Refusal
+from ledger.keys import hold
 from ledger.schema import check_schema, migrate, newest_schema, schema_of
 from ledger.tables import BOOK_TABLES, RECORD, Channel, Journal, SignInTry, Work
-from tests.cast import opened
-from tests.conftest import postgres_ledger
+from tests.cast import KEYS, MAY_4, acting, certified, made, opened, road
+from tests.conftest import admin_of, postgres_ledger
 
 
 def note(book: database.Book, what: str = "noted") -> int:
@@ -181,6 +183,28 @@ def test_no_entry_is_older_than_the_one_before_it(engine: Engine, monkeypatch: p
 
 
 # --- faults, in pairs ---
+
+
+def test_a_server_with_a_time_zone_of_its_own_keeps_the_same_record(postgres: str) -> None:
+    with postgres_ledger(postgres, name="zoned") as address:
+        with admin_of(postgres).connect() as connection:
+            connection.execute(text("ALTER DATABASE zoned SET timezone TO 'Europe/London'"))
+        told = make_url(address).update_query_dict({"options": "-c lock_timeout=7s"})
+        engine = make_engine(told.render_as_string(hide_password=False))
+        hold(engine, KEYS)
+        road(engine)
+        certified(engine, made(engine, 1)[0])
+        with acting(engine) as book:
+            costs.add(book, CostDraft(basis="edition", target_id=1, amount_minor=900, spent_on=MAY_4))
+            costs.strike(book, 1, "typed twice")
+        with reading(engine) as session:
+            assert audit.audit(session) == []
+            assert session.connection().scalar(text("SHOW lock_timeout")) == "7s"
+        engine.dispose()
+
+
+def test_a_moment_is_said_in_utc_whatever_zone_it_is_written_in() -> None:
+    assert rows.said(datetime(2026, 7, 1, 13, tzinfo=timezone(timedelta(hours=1)))) == "2026-07-01T12:00:00Z"
 
 
 def test_when_the_commit_fails_nothing_has_landed(engine: Engine, monkeypatch: pytest.MonkeyPatch) -> None:
