@@ -174,7 +174,7 @@ def declare(hand: Hand) -> None:
 
 def finish_by_a_recipe(hand: Hand) -> None:
     """A recipe written, refused once on the way, and 1/25 finished by it."""
-    hand.press("Costs")
+    hand.press("Bench")
     hand.press("Recipes")
     hand.fill("name", "Window mount")
     hand.fill("lines.0.name", "Frame with glass")
