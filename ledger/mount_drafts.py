@@ -104,7 +104,7 @@ def usual(unit: Unit) -> dict[str, str]:
 
 def filled(draft: MountDraft) -> MountDraft:
     """The draft with the usual figure wherever one is called for and none was typed, so that a plan kept today is
-    the same when the usual has changed.
+    the same when the usual has changed. A cutter or a frame that is chosen on the form and not called for is left out.
     """
     needed = {
         "window": ["clearance", "board", "glazing", "backing"],
@@ -116,7 +116,12 @@ def filled(draft: MountDraft) -> MountDraft:
     if draft.kind == "window" and draft.boards == "double":
         needed += ["strip", "smaller"]
     figures = usual(draft.unit)
-    return draft.model_copy(update={name: figures[name] for name in needed if not getattr(draft, name)})
+    more: dict[str, str | None] = {name: figures[name] for name in needed if not getattr(draft, name)}
+    if draft.kind != "window":
+        more["cutter_id"] = None
+    if draft.kind == "board" or draft.outer != "frame":
+        more["frame_id"] = None
+    return draft.model_copy(update=more)
 
 
 def asked(draft: MountDraft, frames: Mapping[int, Frame], cutter: Cutter) -> Asked:

@@ -273,6 +273,15 @@ def test_a_frame_that_is_gone_is_offered_no_more_and_its_plans_stand(engine: Eng
     assert isinstance(plan, WindowPlan) and plan.mount == Size(248_500, 249_000)
 
 
+def test_a_cutter_or_a_frame_that_nothing_calls_for_is_not_kept_with_a_plan(engine: Engine) -> None:
+    chosen = {"cutter_id": calibrated(engine), "frame_id": measured(engine)}
+    bare = kept(engine, kind="board", image="100 x 100", sheet="", **chosen)
+    sized = kept(engine, outer="mount", mount="300 x 250", **chosen)
+    with reading(engine) as session:
+        assert (mounts.kept(session, bare).draft.cutter_id, mounts.get(session, bare).cutter_id) == (None, None)
+        assert (mounts.kept(session, sized).draft.cutter_id, mounts.kept(session, sized).draft.frame_id) == (1, None)
+
+
 def test_a_cutter_calibrated_again_leaves_earlier_plans_as_they_were(engine: Engine) -> None:
     cutter = calibrated(engine)
     plan_id = kept(engine, cutter_id=cutter)
