@@ -8,7 +8,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, col, select
 
-from ledger import editions, journal, occasions, people, pieces, provenance
+from ledger import editions, journal, occasions, offers, people, pieces, provenance
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
@@ -130,7 +130,7 @@ def _told(session: Session, seen: PieceView, draft: LentDraft, field: str, day: 
         if seen.class_kind != "numbered" or seen.size_id is None:
             raise Refusal(f"{seen.shown} has no price step. Write its price.", field=f"{field}.told_price")
         peak = editions.get(session, seen.edition_id).sold_peak
-        price = prices.step_price(editions.offer_on(session, seen.size_id, day).steps, peak + 1)
+        price = prices.step_price(offers.in_force(session, seen.size_id, day).steps, peak + 1)
     if price < 0 or draft.told_frame_minor < 0:
         raise Refusal("A price is nought or more.", field=f"{field}.told_price")
     return draft.model_copy(update={"told_price_minor": price})
@@ -266,7 +266,7 @@ def told_too_low(session: Session, edition_id: int, day: date, *, peak: int | No
     rows = session.exec(query).all()
     position = 1 + (editions.get(session, edition_id).sold_peak if peak is None else peak)
     now = {
-        size_id: prices.step_price(editions.offer_on(session, size_id, day).steps, position)
+        size_id: prices.step_price(offers.in_force(session, size_id, day).steps, position)
         for size_id in {row[3] for row in rows}
     }
     return [

@@ -6,7 +6,7 @@ from typing import Any
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
-from ledger import editions, journal, numbers, pieces, promises, provenance
+from ledger import editions, journal, numbers, offers, pieces, promises, provenance
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Fields, Touched
@@ -102,7 +102,7 @@ def _add_size(book: Book, edition_id: int, draft: SizeDraft) -> None:
     book.session.add(size)
     book.session.flush()
     assert size.id is not None
-    editions.add_offer(book, size.id, draft.offer)
+    offers.add(book, size.id, draft.offer)
 
 
 def _add_classes(book: Book, edition_id: int, draft: EditionDraft) -> list[PrintClass]:
@@ -188,7 +188,7 @@ def _enter_range(
         numbers.withdraw(book, ids, f"never made, as said of the time before this record ({words})")
         return
     size = _size_named(book, edition.id or 0, entered.size)
-    offer = editions.offer_on(book.session, size.id or 0, edition.declared_on) if size else None
+    offer = offers.in_force(book.session, size.id or 0, edition.declared_on) if size else None
     for piece in prints:
         piece.origin, piece.state = "entered", "inscribed"
         piece.size_id, piece.offer_id = (size.id, offer.id) if size and offer else (None, None)

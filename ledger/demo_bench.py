@@ -1,6 +1,6 @@
 """The demonstration at the bench: sheets planned and printed, mounts, what finishing costs, numbers signed."""
 
-from ledger import costs, editions, mount_stock, mounts, numbers, recipes, runs, sheets, sheets_bought
+from ledger import costs, editions, mount_stock, mounts, numbers, offers, recipes, runs, sheets, sheets_bought
 from ledger.database import Book
 from ledger.demo_story import Act, Replay, each_in_one_act
 from ledger.mount_drafts import MountDraft
@@ -114,7 +114,7 @@ def _plan_mount(book: Book, run: Replay, act: Act) -> int | None:
 def _offer_mounted(book: Book, run: Replay, act: Act) -> None:
     """From today a size is sold in a planned mount, all else as before."""
     size_id = run.size(act["edition"])
-    before = editions.offer_on(book.session, size_id, book.today)
+    before = offers.in_force(book.session, size_id, book.today)
     steps = tuple(StepDraft(from_sold=start, price_minor=price) for start, price in before.steps)
     offer = OfferDraft(
         process=before.process, paper=before.paper, mount_plan_id=run.ids[act["mount"]], prices=steps

@@ -1,23 +1,23 @@
-"""Editions: what was declared, how it is offered now, and what becomes of it after."""
+"""Editions: what was declared, and what becomes of it after."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import groupby
-from typing import Any, cast
+from typing import cast
 
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
-from ledger import journal, mounts, works
+from ledger import journal, offers, works
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
+from ledger.offers import OfferFacts
 from ledger.promises import LABELS, AnswerDraft, OfferDraft, checked_answer, checked_offer
 from ledger.reckoning import dates, numbering
 from ledger.reckoning.answers import ASKED_KEYS
 from ledger.reckoning.dates import PartDate
-from ledger.tables import Edition, EditionAnswer, Offer, Piece, PriceStep, PrintClass, Recipe, Size, Work
+from ledger.tables import Edition, EditionAnswer, Offer, Piece, PrintClass, Size, Work
 
 
 @dataclass(frozen=True)
@@ -29,20 +29,6 @@ class ClassFacts:
     label: str
     style: str
     count: int
-
-
-@dataclass(frozen=True)
-class OfferFacts:
-    """What is offered of a size now."""
-
-    id: int
-    from_on: date
-    process: str
-    paper: str
-    mounting: str
-    mount_plan_id: int | None
-    recipe_id: int | None
-    steps: tuple[tuple[int, int], ...]
 
 
 @dataclass(frozen=True)
@@ -123,14 +109,14 @@ def new_offer(book: Book, size_id: int, draft: OfferDraft) -> Offer:
     if size is None:
         raise Refusal(f"No size has the number {size_id}.", missing=True)
     standing(book.session, size.edition_id)
-    draft, before = checked_offer(draft, "offer"), offer_on(book.session, size_id, book.today)
+    draft, before = checked_offer(draft, "offer"), offers.in_force(book.session, size_id, book.today)
     another = draft.mount_plan_id != before.mount_plan_id
-    if another and draft.mounting == before.mounting != mounting_by_hand(book.session, before):
+    if another and draft.mounting == before.mounting != offers.mounting_by_hand(book.session, before):
         raise Refusal(
             "These are the words of the mount plan it was offered in. Leave them out, or write others.",
             field="offer.mounting",
         )
-    offer_id = add_offer(book, size_id, draft)
+    offer_id = offers.add(book, size_id, draft)
     steps = [[step.from_sold, step.price_minor] for step in draft.prices]
     journal.sealed(
         book,
@@ -147,33 +133,6 @@ def new_offer(book: Book, size_id: int, draft: OfferDraft) -> Offer:
     offer = book.session.get(Offer, offer_id)
     assert offer is not None
     return offer
-
-
-def add_offer(book: Book, size_id: int, draft: OfferDraft) -> int:
-    """Write a size’s offer from today; appends no entry. Raises Refusal for a mount plan or a recipe it cannot have."""
-    planned = "" if draft.mount_plan_id is None else mounts.offered(book.session, draft.mount_plan_id, size_id)
-    if draft.recipe_id is not None and book.session.get(Recipe, draft.recipe_id) is None:
-        raise Refusal(f"No recipe has the number {draft.recipe_id}.", field="offer.recipe_id")
-    offer = Offer(
-        size_id=size_id,
-        from_on=book.today,
-        process=draft.process,
-        paper=draft.paper,
-        mounting=draft.mounting or planned,
-        mount_plan_id=draft.mount_plan_id,
-        recipe_id=draft.recipe_id,
-    )
-    book.session.add(offer)
-    book.session.flush()
-    assert offer.id is not None
-    book.write(PriceStep, [{"offer_id": offer.id, **step.model_dump()} for step in draft.prices])
-    return offer.id
-
-
-def mounting_by_hand(session: Session, offer: OfferFacts) -> str:
-    """An offer’s mounting as it was written for it; '' where it is what its plan says, and the plan stands."""
-    said = "" if offer.mount_plan_id is None else mounts.standing_words(session, offer.mount_plan_id)
-    return "" if offer.mounting == said else offer.mounting
 
 
 def get(session: Session, edition_id: int) -> Edition:
@@ -227,7 +186,7 @@ def facts(session: Session, edition_id: int, day: date) -> EditionFacts:
                 s.image_h_um,
                 s.sheet_w_um,
                 s.sheet_h_um,
-                offer_on(session, s.id or 0, day),
+                offers.in_force(session, s.id or 0, day),
             )
             for s in sizes
         ),
@@ -238,49 +197,6 @@ def only_size(session: Session, edition_id: int) -> int | None:
     """The id of the size of an edition in one size; None where there are several."""
     sizes = session.exec(select(Size.id).where(Size.edition_id == edition_id).limit(2)).all()
     return sizes[0] if len(sizes) == 1 else None
-
-
-def offer_on(session: Session, size_id: int, day: date) -> OfferFacts:
-    """The offer of a size in force on a day; before the first one, the first. Raises Refusal (missing)."""
-    offers = _offers(session, Offer.size_id == size_id)
-    if not offers:
-        raise Refusal(f"No size has the number {size_id}.", missing=True)
-    return next((each for each in reversed(offers) if each.from_on <= day), offers[0])
-
-
-def offer(session: Session, offer_id: int) -> OfferFacts:
-    """One offer. Raises Refusal (missing)."""
-    found = _offers(session, Offer.id == offer_id)
-    if not found:
-        raise Refusal(f"No offer has the number {offer_id}.", missing=True)
-    return found[0]
-
-
-def _offers(session: Session, where: Any) -> list[OfferFacts]:
-    """Offers with their price steps, the earliest first."""
-    rows = session.exec(
-        select(Offer, PriceStep)
-        .join(PriceStep, col(PriceStep.offer_id) == Offer.id)
-        .where(where)
-        .order_by(col(Offer.from_on), col(Offer.id), col(PriceStep.from_sold))
-    )
-    found = []
-    for _, of_one in groupby(rows, key=lambda row: row[0].id):
-        steps = list(of_one)
-        each = steps[0][0]
-        found.append(
-            OfferFacts(
-                id=each.id or 0,
-                from_on=each.from_on,
-                process=each.process,
-                paper=each.paper,
-                mounting=each.mounting,
-                steps=tuple((step.from_sold, step.price_minor) for _, step in steps),
-                mount_plan_id=each.mount_plan_id,
-                recipe_id=each.recipe_id,
-            )
-        )
-    return found
 
 
 def listing(session: Session) -> list[Edition]:

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, func, or_
 from sqlmodel import Session, col, select
 
-from ledger import editions, pieces
+from ledger import editions, offers, pieces
 from ledger.errors import Refusal
 from ledger.pieces import PieceView
 from ledger.reckoning import prices
@@ -90,7 +90,7 @@ def price_of(session: Session, seen: PieceView, day: date) -> int:
     """The price step the next numbered print of its edition and size is sold at (minor units)."""
     assert seen.size_id is not None
     peak = editions.get(session, seen.edition_id).sold_peak
-    return prices.step_price(editions.offer_on(session, seen.size_id, day).steps, peak + 1)
+    return prices.step_price(offers.in_force(session, seen.size_id, day).steps, peak + 1)
 
 
 def check_sellable(

@@ -6,7 +6,7 @@ from pydantic import BaseModel, ConfigDict
 from sqlalchemy import func
 from sqlmodel import col, select
 
-from ledger import editions, journal, pieces, provenance, runs, works
+from ledger import editions, journal, offers, pieces, provenance, runs, works
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
@@ -230,7 +230,7 @@ def write_inscription(book: Book, piece: Piece, draft: InscribeDraft) -> None:
     if wanted is None:
         raise Refusal("This edition has several sizes. Say which size this print is.", field="size_id")
     _size_of(book, print_class.edition_id, wanted)
-    offer = editions.offer_on(book.session, wanted, on)
+    offer = offers.in_force(book.session, wanted, on)
     run_id = runs.to_take_from(book.session, print_class.edition_id, wanted, on, draft.run_id)
     shown = editions.shown(print_class, piece.number)
     piece.state, piece.size_id, piece.inscribed_on = "inscribed", wanted, on

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from sqlmodel import Session, select
 
-from ledger import consignments, editions, for_sale, making_costs, occasions, pieces, sale_drafts, studio
+from ledger import consignments, editions, for_sale, making_costs, occasions, offers, pieces, sale_drafts, studio
 from ledger.errors import Refusal
 from ledger.making_costs import Making
 from ledger.pieces import PieceView
@@ -161,7 +161,7 @@ def _asked(
     position = _position(session, seen, counts)
     listed = told.told_price_minor if told else None
     if listed is None and position is not None and size_id is not None:
-        steps = editions.offer_on(session, size_id, draft.sold_on).steps
+        steps = offers.in_force(session, size_id, draft.sold_on).steps
         listed = prices.step_price(steps, position)
     price = listed if line.price_minor is None else line.price_minor
     if price is None:
@@ -296,7 +296,7 @@ def _notes(session: Session, draft: SaleDraft, reckoned: Reckoned) -> list[str]:
     notes = []
     for edition_id, line in last.items():
         assert line.size_id is not None
-        steps = editions.offer_on(session, line.size_id, draft.sold_on).steps
+        steps = offers.in_force(session, line.size_id, draft.sold_on).steps
         peak = reckoned.peaks[edition_id]
         before = prices.step_price(steps, editions.get(session, edition_id).sold_peak + 1)
         now = prices.step_price(steps, peak + 1)

@@ -11,12 +11,12 @@ from sqlalchemy import func
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
-from ledger import costs, editions, journal, pieces
+from ledger import costs, journal, offers, pieces
 from ledger.costs import CostDraft
 from ledger.database import Book
-from ledger.editions import OfferFacts
 from ledger.errors import Refusal
 from ledger.journal import Touched
+from ledger.offers import OfferFacts
 from ledger.pieces import PieceView
 from ledger.reckoning import dates
 from ledger.reckoning import recipe as reckoning
@@ -227,7 +227,7 @@ def of_prints(session: Session, piece_ids: Sequence[int]) -> dict[int, str]:
     """What the recipe of the offer each print was made under is called; those of none are left out."""
     made = select(Piece.id, Piece.offer_id).where(col(Piece.id).in_(piece_ids), col(Piece.offer_id).is_not(None))
     under = {piece_id or 0: offer_id or 0 for piece_id, offer_id in session.exec(made)}
-    found = {each: of_offer(session, editions.offer(session, each)) for each in set(under.values())}
+    found = {each: of_offer(session, offers.get(session, each)) for each in set(under.values())}
     return {piece_id: recipe.name for piece_id, each in under.items() if (recipe := found[each]) is not None}
 
 

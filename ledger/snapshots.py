@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlmodel import Session
 
-from ledger import editions, pieces, studio, works
+from ledger import editions, offers, pieces, studio, works
 from ledger.editions import EditionFacts, SizeFacts
 from ledger.errors import Refusal
 from ledger.pieces import PieceView
@@ -140,13 +140,13 @@ def _printed_as(session: Session, piece: Piece) -> tuple[str, str]:
     """Process and paper of the offer a print was made under, whatever is offered now."""
     if piece.offer_id is None:
         return "not known", piece.paper_as_made or "not known"
-    made_under = editions.offer(session, piece.offer_id)
+    made_under = offers.get(session, piece.offer_id)
     return made_under.process, piece.paper_as_made or made_under.paper
 
 
 def _mounting(session: Session, piece: Piece) -> str:
     """The mounting of the offer a print was made under, '' where it was sold as a sheet."""
-    return "" if piece.offer_id is None else editions.offer(session, piece.offer_id).mounting
+    return "" if piece.offer_id is None else offers.get(session, piece.offer_id).mounting
 
 
 def _measures(size: SizeFacts | None) -> str:

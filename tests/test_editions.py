@@ -4,7 +4,7 @@ from datetime import date
 
 from sqlalchemy import Engine
 
-from ledger import checks, declarations, editions, numbers, search
+from ledger import checks, declarations, editions, numbers, offers, search
 from ledger.database import reading
 from ledger.promises import AnswerDraft, ClassDraft
 from tests.cast import (
@@ -97,9 +97,9 @@ def test_a_price_change_is_for_sales_to_come_and_earlier_offers_are_kept(engine:
     with acting(engine, JUNE_1) as book:
         editions.new_offer(book, 1, offer((1, 9000), paper="Baryta"))
     with reading(engine) as session:
-        assert editions.offer_on(session, 1, date(2026, 5, 31)).steps == ((1, 6500), (11, 7500))
-        assert editions.offer_on(session, 1, JUNE_1).steps == ((1, 9000),)
-        assert editions.offer_on(session, 1, date(2020, 1, 1)).paper == "Cotton rag"
+        assert offers.in_force(session, 1, date(2026, 5, 31)).steps == ((1, 6500), (11, 7500))
+        assert offers.in_force(session, 1, JUNE_1).steps == ((1, 9000),)
+        assert offers.in_force(session, 1, date(2020, 1, 1)).paper == "Cotton rag"
     with refused("No size has the number 7"), acting(engine) as book:
         editions.new_offer(book, 7, offer())
 

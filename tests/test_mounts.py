@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from sqlalchemy import Engine
 
-from ledger import certificates, editions, mount_stock, mounts
+from ledger import certificates, editions, mount_stock, mounts, offers
 from ledger.audit import making
 from ledger.certificates import IssueDraft
 from ledger.database import Session, reading
@@ -360,8 +360,8 @@ def test_floats_and_bare_boards_are_kept_and_said(engine: Engine) -> None:
     assert mounts.left_over(plans[0]) == []
 
 
-def offered(session: Session) -> editions.OfferFacts:
-    return editions.offer_on(session, 1, cast.MAY_4)
+def offered(session: Session) -> offers.OfferFacts:
+    return offers.in_force(session, 1, cast.MAY_4)
 
 
 def mounted_offer(plan_id: int | None, **changes: Any) -> OfferDraft:
@@ -409,7 +409,7 @@ def test_the_words_of_one_plan_are_not_kept_with_another_or_with_none(engine: En
         editions.new_offer(book, 1, mounted_offer(first))
     with reading(engine) as session:
         words = offered(session).mounting
-        assert editions.mounting_by_hand(session, offered(session)) == ""
+        assert offers.mounting_by_hand(session, offered(session)) == ""
     for other in (second, None):
         with acting(engine) as book, refused("These are the words of the mount plan it was offered in.") as no:
             editions.new_offer(book, 1, mounted_offer(other, mounting=words))
@@ -418,7 +418,7 @@ def test_the_words_of_one_plan_are_not_kept_with_another_or_with_none(engine: En
         editions.new_offer(book, 1, mounted_offer(first, mounting=words))
         mounts.strike(book, first, "the frame was sold")
     with reading(engine) as session:
-        assert editions.mounting_by_hand(session, offered(session)) == words
+        assert offers.mounting_by_hand(session, offered(session)) == words
     with acting(engine) as book:
         editions.new_offer(book, 1, mounted_offer(None, mounting=words))
     with reading(engine) as session:

@@ -6,10 +6,11 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, declarations, editions, mounts, numbers, pieces, recipes, spares, studio
+from ledger import clock, declarations, editions, mounts, numbers, offers, pieces, recipes, spares, studio
 from ledger.database import Book, reading
-from ledger.editions import EditionFacts, OfferFacts
+from ledger.editions import EditionFacts
 from ledger.errors import Refusal
+from ledger.offers import OfferFacts
 from ledger.reckoning import numbering
 from ledger.reckoning.money import bare, plain, shown
 from ledger.spares import Fate
@@ -58,7 +59,7 @@ def offered(
     chosen = next((each for each in facts.sizes if each.id == size), facts.sizes[0])
     with reading(house.engine) as session:
         currency = studio.currency(session)
-        by_hand = editions.mounting_by_hand(session, chosen.offer)
+        by_hand = offers.mounting_by_hand(session, chosen.offer)
         recipe = recipes.of_offer(session, chosen.offer)
     values = _offer_values(chosen.id, chosen.offer, by_hand, currency)
     values["offer.recipe_id"] = str(recipe.id) if recipe else ""

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from ledger.editions import ClassFacts, EditionFacts, OfferFacts, SizeFacts
+from ledger.editions import ClassFacts, EditionFacts, SizeFacts
+from ledger.offers import OfferFacts
 from ledger.pieces import PieceView
 from ledger.reckoning import dates, numbering
 from ledger.reckoning.measures import by_measure, millimetres

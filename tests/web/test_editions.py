@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import conditions, costs, editions, numbers, pieces, reports, snapshots
+from ledger import conditions, costs, editions, numbers, offers, pieces, reports, snapshots
 from ledger.costs import CostDraft
 from ledger.database import reading
 from ledger.promises import AnswerDraft
@@ -164,7 +164,7 @@ def test_a_price_changes_for_what_is_to_come(maker: TestClient, sqlite_engine: E
     done = maker.post("/editions/1/offer", data=form | {"offer.prices.1.from_sold": "11", "step": "change"})
     assert done.status_code == 303
     with reading(sqlite_engine) as session:
-        offer = editions.offer_on(session, 1, cast.date.today())
+        offer = offers.in_force(session, 1, cast.date.today())
     assert offer.steps == ((1, 7000), (11, 8000)) and offer.paper == "Baryta, 315 gsm"
     other = maker.post("/editions/1/offer", data=form | {"size_id": "99", "step": "change"})
     assert other.status_code == 404
@@ -178,12 +178,12 @@ def test_a_slip_in_the_process_is_put_right_by_offering_it_again_with_nothing_el
     form = maker.get("/editions/1/offer").text.split('action="/editions/1/offer"')[1].split("</form>")[0]
     shown = {name: unescape(value) for name, value in re.findall(r'name="([\w.]+)"[^>]*? value="([^"]*)"', form)}
     with reading(sqlite_engine) as session:
-        before = editions.offer_on(session, 1, cast.date.today())
+        before = offers.in_force(session, 1, cast.date.today())
     assert shown["offer.process"] == before.process
     sent = shown | {"offer.process": "Pigment print on rag", "step": "change"}
     assert maker.post("/editions/1/offer", data=sent).status_code == 303
     with reading(sqlite_engine) as session:
-        after = editions.offer_on(session, 1, cast.date.today())
+        after = offers.in_force(session, 1, cast.date.today())
     assert (after.process, after.paper, after.mounting) == ("Pigment print on rag", before.paper, before.mounting)
     assert (after.steps, after.mount_plan_id) == (before.steps, before.mount_plan_id)
     for act in ("uninscribe", "inscribe"):
