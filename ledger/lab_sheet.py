@@ -17,7 +17,7 @@ from ledger.paper import faces, lab_pdf
 from ledger.reckoning.lab_marks import PEN_UM, Box, LabMarks, Piece, TypeLine, lab_marks, pixels
 from ledger.reckoning.lengths import INCH_UM
 from ledger.reckoning.measures import by_measure
-from ledger.reckoning.pixels import GOOD_PPI, PrintQuality, print_quality
+from ledger.reckoning.pixels import print_quality
 
 Kind = Literal["tiff", "jpeg", "pdf"]
 MOST_MEMORY = 3 << 30
@@ -99,16 +99,6 @@ class Written:
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Resolution:
-    """Pixels an inch of one placed picture beside those wanted; `warning` is empty where nothing is amiss."""
-
-    title: str
-    quality: PrintQuality
-    wanted_ppi: int
-    warning: str
-
-
 def foretold(sheet: LabSheet, kind: Kind) -> Written:
     """What a file of this kind will be, from the headers of the pictures. Raises Refusal as `write_tiff` does."""
     return _written(_ask(sheet, kind, Path(), only_told=True))
@@ -152,20 +142,9 @@ def _files(about: dict[str, Any]) -> tuple[bytes, bytes]:
     return Path(about["jpeg"]).read_bytes(), Path(about["icc"]).read_bytes()
 
 
-def resolutions(sheet: LabSheet) -> tuple[Resolution, ...]:
-    """What every placed picture has and what is wanted, in the order of the pictures."""
-    return tuple(_resolution(picture) for picture in sheet.pictures)
-
-
-def _resolution(picture: LaidPicture) -> Resolution:
-    quality = print_quality(picture.width_px, picture.height_px, *picture.upright_um)
-    warning = "" if quality.word == "good" else f"“{picture.title}”: {quality.sentence}"
-    return Resolution(picture.title, quality, GOOD_PPI, warning)
-
-
 def shortcomings(sheet: LabSheet) -> tuple[str, ...]:
     """Sentences for all that is not as one would wish: low pictures, cut pictures, captions or a rule left out."""
-    told = [each.warning for each in resolutions(sheet)]
+    told = [_too_few_pixels(picture) for picture in sheet.pictures]
     told += [_cut_off(picture) for picture in sheet.pictures]
     captioned = [place for picture, place in sheet.captions if picture.caption]
     if without := captioned.count(None):
@@ -174,6 +153,11 @@ def shortcomings(sheet: LabSheet) -> tuple[str, ...]:
     if sheet.marks.rule is None:
         told.append("The rule of 100 mm is left out: no free place on the sheet is long enough.")
     return tuple(dict.fromkeys(sentence for sentence in told if sentence))
+
+
+def _too_few_pixels(picture: LaidPicture) -> str:
+    quality = print_quality(picture.width_px, picture.height_px, *picture.upright_um)
+    return "" if quality.word == "good" else f"“{picture.title}”: {quality.sentence}"
 
 
 def _cut_off(picture: LaidPicture) -> str:

@@ -8,7 +8,7 @@ from operator import mul
 from ledger.reckoning.sheet_filling import filled
 from ledger.reckoning.sheet_layout import MOST_OF_A_SIZE, Job, Layout, Node, area_with_gutter, check, layout_of
 from ledger.reckoning.sheet_one import best_plan, bound_of
-from ledger.reckoning.sheet_search import Bench, Part, Progress, Spent, Work, split
+from ledger.reckoning.sheet_search import Bench, Part, Spent, Work, split
 
 FIELD = 16
 MIX_STEPS = 1_000_000
@@ -28,22 +28,22 @@ class Mixes:
     proved: bool
 
 
-def mixes(job: Job, progress: Progress | None = None) -> Mixes:
+def mixes(job: Job) -> Mixes:
     """Every mix of the job's sizes that no other mix beats in all of them. Raises Refusal.
 
     Where a size has a quantity, more of it on one sheet counts for nothing.
     """
     check(job)
-    found, proved = fronts(job, progress)
+    found, proved = fronts(job)
     return Mixes(tuple(layout_of(job, plan) for plan in found), proved)
 
 
-def fronts(job: Job, progress: Progress | None = None) -> tuple[list[Node], bool]:
+def fronts(job: Job) -> tuple[list[Node], bool]:
     """The plans of `mixes`, and whether they are all there are."""
     bench = Bench(job)
     if bench.size <= WORTH_TRYING:
         with suppress(Spent):
-            return _Fronts(bench, Work(MIX_STEPS, progress), None).plans(), bench.complete
+            return _Fronts(bench, Work(MIX_STEPS), None).plans(), bench.complete
     kept = KEPT if len(bench.xs) + len(bench.ys) < MANY_PLACES else FEW_KEPT
     short = Bench(job, short=True)
     return worth_having(job, [*_each_first(job, short), *_Fronts(short, Work(), kept).plans()]), False

@@ -15,7 +15,7 @@ from operator import mul, sub
 from ledger.reckoning.sheet_layout import Job, Layout, Node, check, check_quantities, layout_of
 from ledger.reckoning.sheet_mixes import WORTH_TRYING, Room, fronts
 from ledger.reckoning.sheet_one import best_plan, count, no_piece
-from ledger.reckoning.sheet_search import Bench, Progress, Search, Spent, Work
+from ledger.reckoning.sheet_search import Bench, Search, Spent, Work
 
 PRICE_STEPS = 100_000
 COVER_STEPS = 100_000
@@ -42,21 +42,21 @@ class Sheets:
         return sum(sheets for _, sheets in self.layouts)
 
 
-def fewest_sheets(job: Job, progress: Progress | None = None) -> Sheets:
+def fewest_sheets(job: Job) -> Sheets:
     """The fewest sheets found that give every quantity of the job. Raises Refusal."""
     check(job)
     check_quantities(job)
-    return fewest_of(job, *fronts(job, progress), progress)
+    return fewest_of(job, *fronts(job))
 
 
-def fewest_of(job: Job, plans: Sequence[Node], complete: bool, progress: Progress | None = None) -> Sheets:
+def fewest_of(job: Job, plans: Sequence[Node], complete: bool) -> Sheets:
     """The fewest sheets from these plans of the job's `fronts`, and others found on the way. Raises Refusal."""
     wanted = tuple(check_quantities(job))
     pool = {layout_of(job, plan).counts: plan for plan in plans}
     for place in range(len(wanted)):
         if not any(counts[place] for counts in pool):
             raise no_piece(job, place)
-    needed, mixture = _bound(job, pool, wanted, complete, progress)
+    needed, mixture = _bound(job, pool, wanted, complete)
     return covered(job, pool, mixture, needed, complete)
 
 
@@ -68,9 +68,7 @@ def covered(job: Job, pool: dict[Counts, Node], mixture: "Mixture", needed: int,
     return Sheets(sheets, needed, chosen.total() == needed or (complete and cover.exhausted))
 
 
-def _bound(
-    job: Job, pool: dict[Counts, Node], wanted: Counts, complete: bool, progress: Progress | None
-) -> tuple[int, "Mixture"]:
+def _bound(job: Job, pool: dict[Counts, Node], wanted: Counts, complete: bool) -> tuple[int, "Mixture"]:
     """Sheets that no plan can go under, and the pool's best mixture; adds to the pool what it finds on the way."""
     mixture = best_mixture(list(pool), wanted)
     if complete:
@@ -79,7 +77,7 @@ def _bound(
     for bench in (Bench(job, short=True), Bench(job)):
         if not bench.short and bench.size > WORTH_TRYING:
             break
-        work = Work(PRICE_STEPS, progress)
+        work = Work(PRICE_STEPS)
         with suppress(Spent):
             for _ in range(ROUNDS):
                 most, plan = _dearest(bench, mixture, work)

@@ -5,16 +5,13 @@ steps, never in time: the same job gives the same answer on every machine.
 """
 
 from bisect import bisect_right
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
 from ledger.reckoning.sheet_layout import Job, Leaf, Node, Split
 
-Progress = Callable[[int, int], None]
-"""Told the steps done and the most there can be of this stage, each time another REPORT_EVERY are done."""
-REPORT_EVERY = 250_000
 MOST_PLACES = 20_000
 Ways = tuple[str, ...]
 BOTH_WAYS: Ways = ("straight", "turned")
@@ -30,18 +27,12 @@ class Work:
     """Counts the steps of a search; past `most`, if there is one, it raises Spent."""
 
     most: int | None = None
-    progress: Progress | None = None
     done: int = 0
 
     def spend(self, steps: int) -> None:
-        before = self.done
         self.done += steps
-        if self.most is None:
-            return
-        if self.done > self.most:
+        if self.most is not None and self.done > self.most:
             raise Spent
-        if self.progress and before // REPORT_EVERY != self.done // REPORT_EVERY:
-            self.progress(self.done, self.most)
 
 
 class Part(NamedTuple):

@@ -123,8 +123,6 @@ ROOMS = (
     floor_prices.pages,
     floor_prices.api,
 )
-ROUTERS = DOORS + ROOMS
-"""Every door, in the order their addresses are tried."""
 
 MISMATCH = (
     "The ledger does not match its record, so no certificate is issued. "

@@ -198,7 +198,7 @@ def sell(request: Request, house: Here, who: Signed, piece_id: Id, sent: Sent) -
     if sent.step == "price":
         return _print_page(request, house, fair, piece_id, sent.again())
     try:
-        done = house.record(who, _sold(house, fair, piece_id, sent), sent.repeat)
+        done = house.record(who, _sold(fair, piece_id, sent), sent.repeat)
     except (Refusal, Slips) as no:
         with reading(house.engine) as session:
             seen = pieces.view(session, piece_id)
@@ -210,7 +210,7 @@ def sell(request: Request, house: Here, who: Signed, piece_id: Id, sent: Sent) -
     return answers.see(done.path)
 
 
-def _sold(house: House, fair: Occasion, piece_id: int, sent: Posted) -> Any:
+def _sold(fair: Occasion, piece_id: int, sent: Posted) -> Any:
     def act(book: Book) -> str:
         kept_in = studio.currency(book.session)
         tap = sent.read(TapShape, kept_in)

@@ -125,12 +125,9 @@ def test_two_sizes_give_every_pair_worth_having(big: tuple[int, int], pairs: set
     assert found.proved
 
 
-def test_four_sizes_are_mixed_and_the_work_is_told() -> None:
-    told: list[tuple[int, int]] = []
-    found = mixes(mm_job(A2, (127, 127), (60, 90), (100, 150), (89, 127)), lambda done, most: told.append((done, most)))
-    assert told
-    assert all(done <= most for done, most in told)
-    assert [done for done, _ in told] == sorted(done for done, _ in told)
+def test_four_sizes_are_mixed_as_far_as_the_steps_allowed_go() -> None:
+    found = mixes(mm_job(A2, (127, 127), (60, 90), (100, 150), (89, 127)))
+    assert found.layouts
     assert not found.proved
     for layout in found.layouts:
         assert_laid_right(mm_job(A2, (127, 127), (60, 90), (100, 150), (89, 127)), layout.placed)
