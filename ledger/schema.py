@@ -8,7 +8,7 @@ from sqlalchemy import inspect
 
 from ledger.database import Engine, altering, damage
 from ledger.errors import Refusal
-from ledger.migrations.triggers import install_triggers
+from ledger.migrations.triggers import drop_triggers, install_triggers
 from ledger.paths import PACKAGE
 
 
@@ -57,6 +57,10 @@ def migrate(engine: Engine) -> None:
     config = alembic_config()
     with altering(engine) as connection:
         config.attributes["connection"] = connection
+        # Altering a SQLite table remakes it under another name and renames it, and SQLite renames nothing while a
+        # trigger of any table names one that is not there. Its legacy_alter_table would let that pass and leave the
+        # triggers that stood on the remade table lost all the same; and on both engines a script changes rows alike.
+        drop_triggers(connection)
         command.upgrade(config, "head")
         install_triggers(connection)
         if faults := damage(connection):

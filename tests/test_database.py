@@ -3,6 +3,7 @@
 The cast: Ines, who keeps the book. Gabel Stroud, who must not get in, has a database prompt.
 """
 
+import shutil
 import subprocess
 import sys
 import threading
@@ -22,10 +23,12 @@ from ledger.costs import CostDraft
 from ledger.database import UnrecordedChange, housekeeping, make_engine, reading, writing
 from ledger.errors import Refusal
 from ledger.keys import hold
+from ledger.migrations.triggers import missing_triggers
 from ledger.schema import check_schema, migrate, newest_schema, schema_of
 from ledger.tables import BOOK_TABLES, RECORD, Channel, Journal, SignInTry, Work
 from tests.cast import KEYS, MAY_4, acting, certified, made, opened, road
 from tests.conftest import admin_of, postgres_ledger
+from tests.test_tampering import everything
 
 
 def note(book: database.Book, what: str = "noted") -> int:
@@ -402,6 +405,35 @@ def test_a_migration_that_fails_leaves_the_ledger_as_it_was(
             if engine.dialect.name == "sqlite":
                 assert session.connection().execute(text("PRAGMA foreign_keys")).scalar_one() == 1
         engine.dispose()
+
+
+NEXT = """
+import sqlalchemy as sa
+from alembic import op
+revision, down_revision = "9000", {last!r}
+def upgrade():
+    for table in {tables!r}:
+        with op.batch_alter_table(table) as batch:
+            batch.add_column(sa.Column("later", sa.Integer(), nullable=True))
+            batch.create_check_constraint("ck_" + table + "_later", "later > 0")
+"""
+
+
+def test_a_later_program_can_alter_every_table_of_a_book_with_rows_in_it(
+    engine: Engine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    everything(engine)
+    scripts = tmp_path / "migrations"
+    shutil.copytree(schema.PACKAGE / "migrations", scripts)
+    tables = (*BOOK_TABLES, "journal_node", "checkpoint", "secret")
+    (scripts / "versions" / "9000_next.py").write_text(NEXT.format(last=newest_schema(), tables=tables))
+    monkeypatch.setattr(schema, "PACKAGE", tmp_path)
+    migrate(engine)
+    assert schema_of(engine) == "9000"
+    with engine.connect() as connection:
+        assert missing_triggers(connection) == frozenset()
+        for table in tables:
+            assert connection.scalar(text(f"SELECT count(*) FROM {table} WHERE later IS NULL")) > 0
 
 
 def test_a_ledger_of_a_newer_program_is_refused(unaudited_engine: Engine) -> None:

@@ -228,10 +228,22 @@ def install_triggers(connection: Connection) -> None:
         connection.exec_driver_sql(statement)
 
 
+def drop_triggers(connection: Connection) -> None:
+    """Take every trigger away, those an earlier program named otherwise too, so that tables can be altered."""
+    for name, table in _installed(connection):
+        on = f" ON {table}" if connection.dialect.name == "postgresql" else ""
+        connection.exec_driver_sql(f"DROP TRIGGER {name}{on}")
+
+
 def missing_triggers(connection: Connection) -> frozenset[str]:
     """The triggers that ought to be here and are not."""
+    return expected_triggers(connection.dialect.name) - {name for name, _ in _installed(connection)}
+
+
+def _installed(connection: Connection) -> list[tuple[str, str]]:
+    """Every trigger in the database and its table."""
     if connection.dialect.name == "sqlite":
-        found = connection.exec_driver_sql("SELECT name FROM sqlite_master WHERE type = 'trigger'")
+        asked = "SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger'"
     else:
-        found = connection.exec_driver_sql("SELECT tgname FROM pg_trigger WHERE NOT tgisinternal")
-    return expected_triggers(connection.dialect.name) - {row[0] for row in found}
+        asked = "SELECT tgname, tgrelid::regclass::text FROM pg_trigger WHERE NOT tgisinternal"
+    return [(row[0], row[1]) for row in connection.exec_driver_sql(asked)]
