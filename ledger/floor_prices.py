@@ -15,7 +15,7 @@ from ledger.making_costs import Making, MakingFacts
 from ledger.reckoning import floor_price, margin, prices
 from ledger.reckoning import recipe as recipe_sums
 from ledger.reckoning.floor_price import Sold, Terms
-from ledger.reckoning.prices import CommissionOf
+from ledger.reckoning.prices import CommissionOf, CommissionOn
 from ledger.tables import Channel, Consignment, Occasion, Piece, Recipe
 
 
@@ -38,12 +38,11 @@ class Wish(BaseModel):
 
 @dataclass(frozen=True)
 class Way:
-    """One way of selling; `person_id` of a gallery, `tried` where its commission was only asked about."""
+    """One way of selling; `tried` where the commission of a gallery was only asked about."""
 
     name: str
     terms: Terms
     tried: bool = False
-    person_id: int | None = None
 
 
 @dataclass(frozen=True)
@@ -213,20 +212,32 @@ def ways(session: Session, wish: Wish, day: date) -> list[Way]:
     tax_bp = pricing.tax_rate(session, day)
     channels = occasions.channels(session)
     found = [Way(each.name, _terms(each, tax_bp)) for each in channels if each.kind != "gallery"]
-    hung = next((_terms(each, tax_bp) for each in channels if each.kind == "gallery"), Terms(tax_bp=tax_bp))
+    hung = at_a_gallery(session, day)
     last = {note.person_id: note for note in session.exec(select(Consignment).order_by(col(Consignment.id)))}
     for person_id, note in last.items():
-        agreed = replace(
-            hung,
-            commission_bp=note.commission_bp,
-            commission_of=cast(CommissionOf, note.commission_of),
-            commission_tax_bp=note.commission_tax_bp,
-        )
-        found.append(Way(people.shown(session, person_id), agreed, person_id=person_id))
+        found.append(Way(people.shown(session, person_id), agreed(hung, note)))
     if wish.commission_bp is not None:
         asked = replace(hung, commission_bp=wish.commission_bp, commission_tax_bp=wish.commission_tax_bp)
         found.append(Way("Another gallery", asked, tried=True))
     return found
+
+
+def at_a_gallery(session: Session, day: date) -> Terms:
+    """What selling at any gallery takes, no commission agreed yet."""
+    tax_bp = pricing.tax_rate(session, day)
+    hung = (_terms(each, tax_bp) for each in occasions.channels(session) if each.kind == "gallery")
+    return next(hung, Terms(tax_bp=tax_bp))
+
+
+def agreed(hung: Terms, note: Consignment) -> Terms:
+    """The same by the terms of one note."""
+    return replace(
+        hung,
+        commission_bp=note.commission_bp,
+        commission_on=cast(CommissionOn, note.commission_on),
+        commission_of=cast(CommissionOf, note.commission_of),
+        commission_tax_bp=note.commission_tax_bp,
+    )
 
 
 def _terms(channel: Channel, tax_bp: int) -> Terms:

@@ -13,7 +13,7 @@ from math import ceil
 from ledger.errors import Refusal
 from ledger.reckoning import prices, tax
 from ledger.reckoning.money import half_up
-from ledger.reckoning.prices import CommissionOf
+from ledger.reckoning.prices import CommissionOf, CommissionOn
 
 # No roundings together move what is left by more: tax, commission, tax on it and fee by four and a half.
 _ROUNDINGS = 10
@@ -35,13 +35,17 @@ class Terms:
     postage: int = 0
     tax_bp: int = 0
     commission_bp: int = 0
+    commission_on: CommissionOn = "print"
     commission_of: CommissionOf = "with_tax"
     commission_tax_bp: int = 0
 
 
 @dataclass(frozen=True)
 class Sold:
-    """One print sold alone. `due` reaches the maker; `selling` has the tax on commission unless reclaimed."""
+    """One print sold alone, `price` with its frame.
+
+    `due` reaches the maker; `selling` has the tax on commission unless reclaimed.
+    """
 
     price: int
     tax: int
@@ -74,23 +78,24 @@ class Sold:
         return Fraction(self.leaves, self.cost) if self.cost else None
 
 
-def sold(price: int, terms: Terms, making: Fraction) -> Sold:
-    """One print at this price, worked out as a sale of it is."""
+def sold(price: int, terms: Terms, making: Fraction, frame: int = 0) -> Sold:
+    """One print at this price, and what is asked for its frame, worked out as a sale of it is."""
     kept = prices.commission(
         price,
         price,
-        0,
+        frame,
         rate_bp=terms.commission_bp,
-        on="print",
+        on=terms.commission_on,
         of=terms.commission_of,
         tax_bp_if_registered=terms.tax_bp,
         discount_by="shared",
     )
     kept_tax = prices.commission_tax(kept, terms.commission_tax_bp)
-    due = price - kept - kept_tax
+    gross = price + frame
+    due = gross - kept - kept_tax
     fee = prices.fee(terms.fee_bp, terms.fee_minor, due)
     selling = kept + (0 if terms.tax_bp else kept_tax) + fee + terms.packing + terms.postage
-    return Sold(price, tax.included(price, terms.tax_bp), due, selling, making)
+    return Sold(gross, tax.included(gross, terms.tax_bp), due, selling, making)
 
 
 def at_any_price(terms: Terms, making: Fraction) -> int:

@@ -34,9 +34,10 @@ class StockValue:
 
 
 def value(prints: Sequence[Unsold], *, with_own_labour: bool) -> StockValue:
-    """The prints valued one by one, so that a good one makes up for no bad one; rounded once, half up.
+    """The prints valued one by one, so that a good one makes up for no bad one; their sum rounded once, half up.
 
-    One that would bring less than nothing is worth nothing.
+    The total of several such values is that of the rounded figures, so that a column adds up to its foot. A print
+    that would bring less than nothing is worth nothing.
     """
     costs = [each.cost if with_own_labour else each.cost_without_own_labour for each in prints]
     worth = sum(

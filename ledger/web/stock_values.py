@@ -30,7 +30,7 @@ api = APIRouter(prefix="/api", tags=["costs"])
 
 
 class StockForm(Shape):
-    """How prints at no gallery are sold, and what one would fetch, by edition ('e3')."""
+    """How prints at no gallery are sold, and what any print would fetch, its frame apart, by edition ('e3')."""
 
     way: str = ""
     fetch: dict[str, Amount] = Field(default_factory=dict)

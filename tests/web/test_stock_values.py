@@ -4,8 +4,9 @@ import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import costs
+from ledger import consignments, costs
 from ledger.costs import CostDraft
+from ledger.database import reading
 from tests import cast, trade
 from tests.cast import MAY_4, acting
 
@@ -48,6 +49,64 @@ def test_seven_slow_prints_are_worth_what_a_clearance_brings_or_without_own_time
     assert "Nothing is written down." in without and '<td class="money">95.48</td>' in without
     assert "the rules where you live decide" in without
     assert maker.get("/costs").text.count('href="/costs/stock"') == 1
+
+
+def test_each_print_at_a_gallery_goes_by_the_note_it_was_lent_on(
+    maker: TestClient, program: TestClient, sqlite_engine: Engine
+) -> None:
+    cast.road(sqlite_engine, sizes=(cast.size(offer=cast.offer((1, 6500))),))
+    found = trade.ways(sqlite_engine)
+    first, second, third = cast.made(sqlite_engine, 1, 2, 3)
+    trade.lend(sqlite_engine, found.kelpstane, trade.told(first), commission_bp=2000)
+    trade.lend(sqlite_engine, found.kelpstane, trade.told(second), commission_bp=6000)
+    trade.lend(sqlite_engine, found.kelpstane, trade.told(third), commission_bp=2000)
+    low, high = program.get("/api/stock").json()["items"]
+    assert (low["pieces"], low["would_bring"]) == ([first, third], pounds("50.90"))  # 65.00 - 13.00 - 1.10
+    assert (high["pieces"], high["would_bring"]) == ([second], pounds("24.90"))  # 65.00 - 39.00 - 1.10
+    page = maker.get(PAGE).text
+    assert "Forty Minutes of Road 1, 3: each would bring £50.90" in page
+    assert "Forty Minutes of Road 2: each would bring £24.90" in page
+
+
+@pytest.mark.parametrize(
+    ("terms", "brings"),
+    [
+        ({}, "56.90"),  # 80.00 + 10.00 - 40 % of 80.00 - 1.10
+        ({"commission_on": "print_and_frame"}, "52.90"),  # 90.00 - 40 % of 90.00 - 1.10
+        ({"commission_tax_bp": 2000}, "50.50"),  # 56.90 - 20 % of 32.00
+    ],
+)
+def test_a_print_at_a_gallery_brings_what_the_gallery_was_told_to_ask_with_its_frame(
+    program: TestClient, sqlite_engine: Engine, terms: dict[str, str | int], brings: str
+) -> None:
+    cast.road(sqlite_engine, sizes=(cast.size(offer=cast.offer((1, 6500))),))
+    found = trade.ways(sqlite_engine)
+    (lent,) = cast.made(sqlite_engine, 1)
+    note = trade.lend(sqlite_engine, found.kelpstane, trade.told(lent, 8000, 1000), commission_bp=4000, **terms)
+    (item,) = program.get("/api/stock").json()["items"]
+    assert item["would_bring"] == pounds(brings)
+    with reading(sqlite_engine) as session:
+        sale = trade.draft(found.gallery, lent, consignment_id=note)
+        (line,) = trade.pricing.work_out(session, sale).lines
+    assert item["would_bring"] == pounds(f"{(line.gross - line.tax - line.selling) / 100:.2f}")
+
+
+def test_a_print_that_came_back_and_was_lent_again_goes_by_the_note_it_is_out_on(
+    program: TestClient, sqlite_engine: Engine
+) -> None:
+    cast.road(sqlite_engine, sizes=(cast.size(offer=cast.offer((1, 6500))),))
+    found = trade.ways(sqlite_engine)
+    first, second = cast.made(sqlite_engine, 1, 2)
+    trade.lend(sqlite_engine, found.kelpstane, trade.told(first), commission_bp=2000)
+    old = trade.lend(sqlite_engine, found.kelpstane, trade.told(second), commission_bp=6000)
+    with acting(sqlite_engine) as book:
+        consignments.take_back(book, old, [second], MAY_4)
+    assert [each["would_bring"] for each in program.get("/api/stock?way=From the studio").json()["items"]] == [
+        pounds("50.90"),
+        pounds("65.00"),
+    ]
+    trade.lend(sqlite_engine, found.kelpstane, trade.told(second), commission_bp=4000)
+    assert program.get("/api/stock").json()["items"][1]["would_bring"] == pounds("37.90")
 
 
 def test_without_another_price_they_are_reckoned_at_todays_and_at_a_gallery_by_its_terms(
