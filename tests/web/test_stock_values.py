@@ -1,5 +1,7 @@
 """What unsold prints are worth at the year's end, by both doors. Figures are invented."""
 
+import re
+
 import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
@@ -107,6 +109,21 @@ def test_a_print_that_came_back_and_was_lent_again_goes_by_the_note_it_is_out_on
     ]
     trade.lend(sqlite_engine, found.kelpstane, trade.told(second), commission_bp=4000)
     assert program.get("/api/stock").json()["items"][1]["would_bring"] == pounds("37.90")
+
+
+def test_the_total_is_that_of_the_rows_as_they_are_shown(maker: TestClient, sqlite_engine: Engine) -> None:
+    cast.road(sqlite_engine, sizes=(cast.size(offer=cast.offer((1, 6500))),))
+    found = trade.ways(sqlite_engine)
+    pieces = cast.made(sqlite_engine, 1, 2, 3)
+    with acting(sqlite_engine) as book:
+        costs.add(book, CostDraft(basis="edition", target_id=1, amount_minor=54090, spent_on=MAY_4))
+    for piece_id, price in zip(pieces, (6500, 7000, 1100), strict=True):
+        trade.lend(sqlite_engine, found.kelpstane, trade.told(piece_id, price))
+    with_it, _, _ = maker.get(PAGE).text.partition("Without own time</h2>")
+    figures = re.findall('<td class="money">([0-9.]+)</td>', with_it)
+    # 540.90 over 25 is 21.636 each; the last would bring 11.00 - 4.95 - 1.10.
+    assert figures == ["21.64", "21.64", "21.64", "21.64", "21.64", "4.95", "64.92", "48.23"]
+    assert "£16.69 is written down." in with_it
 
 
 def test_without_another_price_they_are_reckoned_at_todays_and_at_a_gallery_by_its_terms(
