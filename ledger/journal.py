@@ -146,12 +146,14 @@ def seal_rows(book: Book) -> None:
     sealed(book, ROWS, {"rows": facts}, person={"rows": words, **about} if words else None)
 
 
-def erase_words(book: Book, secret: Secret) -> None:
-    """Erase the words behind an entry. Rows whose words lay there are sealed anew by this act, as they stand then."""
-    facts = select(Secret.value).where(Secret.entry_seq == secret.entry_seq, Secret.field == "facts")
-    for table, made in json.loads(book.session.exec(facts).one()).get(ROWS, {}).items():
-        book.written.setdefault(table, set()).update(row["id"] for row in made)
-    book.session.delete(secret)
+def rows_behind(session: Session, seqs: Iterable[int]) -> dict[str, set[int]]:
+    """The rows these entries sealed, their ids by table."""
+    found: dict[str, set[int]] = {}
+    facts = select(Secret.value).where(Secret.field == "facts", col(Secret.entry_seq).in_(list(seqs)))
+    for value in session.exec(facts):
+        for table, made in json.loads(value).get(ROWS, {}).items():
+            found.setdefault(table, set()).update(row["id"] for row in made)
+    return found
 
 
 def head(session: Session) -> Head:

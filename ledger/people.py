@@ -8,7 +8,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, col, select
 
-from ledger import journal, words
+from ledger import journal, sealed_rows, words
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
@@ -138,42 +138,59 @@ def erase(book: Book, person_id: int) -> Person:
     person = get(book.session, person_id)
     if person.erased_at is not None:
         raise Refusal("This name was erased already.")
-    gone = set(_erase_mentions(book, person))
+    named = _named(person)
+    secrets = _words_about(book.session, person_id, named)
+    gone = {secret.entry_seq for secret in secrets}
+    mentions = _mentions(book.session, named)
+    events = book.session.exec(select(Event).where(Event.person_id == person_id)).all()
+    fixes = book.session.exec(select(Correction).where(Correction.person_id == person_id)).all()
+    sealed_anew = journal.rows_behind(book.session, gone)
+    for row in (person, *events, *fixes, *(row for row, _ in mentions)):
+        sealed_anew.setdefault(row.__tablename__, set()).add(row.id)
+    sealed_rows.refuse_changed(book.session, sealed_anew)
+    for row, column in mentions:
+        setattr(row, column, named.sub("name erased", getattr(row, column)))
     for line in LINES:
         setattr(person, line, None)
     person.erased_at = book.at
-    book.session.add(person)
     words.forget(book.session, person_id=person_id)
-    for secret in book.session.exec(select(Secret).where(Secret.person_id == person_id)).all():
-        journal.erase_words(book, secret)
-        gone.add(secret.entry_seq)
-    for event in book.session.exec(select(Event).where(Event.person_id == person_id)):
+    for secret in secrets:
+        book.session.delete(secret)
+    for event in events:
         event.text = None
-    for fix in book.session.exec(select(Correction).where(Correction.person_id == person_id)):
+    for fix in fixes:
         fix.old = fix.new = fix.why = ""
+    for table, ids in sealed_anew.items():
+        book.written.setdefault(table, set()).update(ids)
     facts = {"person": person_id, "entries": sorted(gone)}
     journal.sealed(book, "person_erased", facts, Touched("erased", book.today, person_id=person_id))
     return person
 
 
-def _erase_mentions(book: Book, person: Person) -> Iterator[int]:
-    """Take the person's name, address, e-mail and telephone out of free text about anything else.
-
-    The entries whose words went with that.
-    """
+def _named(person: Person) -> re.Pattern[str]:
+    """What to look for in free text: the person's name, address, e-mail and telephone."""
     known = [line for line in (person.address, person.email, person.phone) if line and len(line) > 3]
-    named = re.compile("|".join(_whole(line) for line in (person.name or "", *known)), re.IGNORECASE)
-    for table, column in PRIVATE_TEXT:
-        for row in book.session.exec(select(table).where(col(getattr(table, column)).is_not(None))):
-            text = getattr(row, column)
-            if named.search(text):
-                setattr(row, column, named.sub("name erased", text))
-                book.session.add(row)
-    for secret in book.session.exec(select(Secret).where(Secret.field == "person")).all():
+    return re.compile("|".join(_whole(line) for line in (person.name or "", *known)), re.IGNORECASE)
+
+
+def _mentions(session: Session, named: re.Pattern[str]) -> list[tuple[Any, str]]:
+    """The rows that name somebody in free text, each with the column that does."""
+    return [
+        (row, column)
+        for table, column in PRIVATE_TEXT
+        for row in session.exec(select(table).where(col(getattr(table, column)).is_not(None)))
+        if named.search(getattr(row, column))
+    ]
+
+
+def _words_about(session: Session, person_id: int, named: re.Pattern[str]) -> list[Secret]:
+    """The words behind entries that are about a person or name them."""
+    found = []
+    for secret in session.exec(select(Secret).where(Secret.field == "person")):
         kept = json.loads(secret.value)
-        if person.id in kept.get("people", ()) or any(map(named.search, _texts(kept))):
-            journal.erase_words(book, secret)
-            yield secret.entry_seq
+        if secret.person_id == person_id or person_id in kept.get("people", ()) or any(map(named.search, _texts(kept))):
+            found.append(secret)
+    return found
 
 
 def _texts(value: object) -> Iterator[str]:

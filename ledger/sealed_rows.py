@@ -1,16 +1,18 @@
 """The rows of the book against what the record sealed: each as the last act that wrote it left it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from sqlalchemy import RowMapping
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, col, select
 
 from ledger import journal, rows
 from ledger.database import Engine, reading, writing
+from ledger.errors import Refusal
 from ledger.journal import Fields
-from ledger.recount import Read, fields_of
+from ledger.recount import Read, Seals, entries, fields_of
 from ledger.tables import BOOK_TABLES, Secret
 
 
@@ -44,13 +46,18 @@ class SealedRows:
     def end(self, session: Session) -> Iterator[str]:
         for table in sorted({*BOOK_TABLES, *self._last}):
             try:
-                yield from self._compared(session, table)
+                yield from self._compared(table, rows.every(session, table), dict(self._last.get(table, {})))
             except (DBAPIError, ValueError) as cause:
                 yield f"{table} cannot be read: {str(cause).splitlines()[0]}"
 
-    def _compared(self, session: Session, table: str) -> Iterator[str]:
-        left = dict(self._last.get(table, {}))
-        for row in rows.every(session, table):
+    def among(self, session: Session, wanted: Mapping[str, set[int]]) -> Iterator[str]:
+        """The same of some rows only, their ids by table."""
+        for table, ids in sorted(wanted.items()):
+            left = {each: sealed for each, sealed in self._last.get(table, {}).items() if each in ids}
+            yield from self._compared(table, rows.written(session, table, ids), left)
+
+    def _compared(self, table: str, found: Iterable[RowMapping], left: dict[int, Sealed]) -> Iterator[str]:
+        for row in found:
             sealed = left.pop(row["id"], None)
             if sealed is None:
                 yield f"row {row['id']} of {table} was written by no entry"
@@ -87,6 +94,23 @@ def _differences(table: str, row: Any, sealed: Sealed) -> Iterator[tuple[str, bo
 def _shown(value: object) -> str:
     said = rows.said(value)
     return "as it is by default" if said is None else repr(said)
+
+
+def refuse_changed(session: Session, wanted: Mapping[str, set[int]]) -> None:
+    """Hold these rows, their ids by table, against the record: sealed anew as they stand, a false one would pass.
+
+    Raises Refusal.
+    """
+    seals, sealed = Seals(), SealedRows()
+    for entry in entries(session):
+        _refuse(seals.see(entry))  # first: what was sealed is read only where it is what was sealed
+        _refuse(sealed.see(entry))
+    _refuse(sealed.among(session, wanted))
+
+
+def _refuse(faults: Iterator[str]) -> None:
+    for fault in faults:
+        raise Refusal(f"Nothing was erased, for the book was changed by hand: {fault}. Run 'print-ledger check'.")
 
 
 def take_over(engine: Engine) -> None:

@@ -33,7 +33,7 @@ from ledger.spares import FateDraft
 from ledger.tables import BOOK_TABLES, HOUSEKEEPING, RECORD, Channel, Person
 from tests import test_mounts as mounting
 from tests import test_sheets as planning
-from tests.cast import BUYER, KEYS, MAY_4, acting, certified, made, road
+from tests.cast import BUYER, KEYS, MAY_4, acting, certified, made, person, refused, road
 from tests.test_journal import one_of_everything
 from tests.test_works import PICTURE
 from tests.trade import lend, sell, to, told
@@ -385,6 +385,51 @@ def test_an_erased_buyer_is_in_no_sentence(sqlite_ledger: Engine) -> None:
         connection.execute(text("UPDATE person SET name = 'Silas Grimble' WHERE id = 1"))
         said = "\n".join(found(connection))
     assert "name of row 1 of person" in said and "Grimble" not in said and BUYER not in said
+
+
+@pytest.fixture
+def driven(unaudited_engine: Engine) -> tuple[Engine, int]:
+    """A cost of fifty pounds with the name of somebody in its note, and whose."""
+    road(unaudited_engine)
+    who = person(unaudited_engine)
+    with acting(unaudited_engine) as book:
+        draft = CostDraft(basis="edition", target_id=1, amount_minor=5000, spent_on=MAY_4, note=f"driven by {BUYER}")
+        costs.add(book, draft)
+    return unaudited_engine, who
+
+
+@pytest.mark.parametrize(
+    ("did", "says"),
+    [
+        ("UPDATE cost SET amount_minor = 9", "amount_minor of row 1 of cost is not what entry"),
+        (f"UPDATE cost SET note = 'flown by {BUYER}'", "note of row 1 of cost is not what entry"),
+        ("UPDATE person SET kind = 'business'", "kind of row 1 of person is not what entry"),
+        ("UPDATE secret SET salt = value WHERE field = 'person' AND entry_seq > 9", "is not what was sealed"),
+    ],
+)
+def test_no_erasure_washes_clean_what_was_changed_by_hand(driven: tuple[Engine, int], did: str, says: str) -> None:
+    engine, who = driven
+    with engine.execution_options(writer=True).begin() as connection:
+        without_guards(connection)
+        connection.execute(text(did))
+        install_triggers(connection)
+    before = faults(engine)
+    assert any(says in fault for fault in before)
+    with refused(f"Nothing was erased, .*{says}.*Run 'print-ledger check'"), acting(engine) as book:
+        people.erase(book, who)
+    assert faults(engine) == before
+    with reading(engine) as session:
+        assert people.shown(session, who) == BUYER
+
+
+def test_what_was_changed_elsewhere_keeps_nobody_from_being_erased(driven: tuple[Engine, int]) -> None:
+    engine, who = driven
+    with engine.execution_options(writer=True).begin() as connection:
+        connection.execute(text("UPDATE studio SET works_cap = 31"))
+    with acting(engine) as book:
+        people.erase(book, who)
+    (fault,) = faults(engine)
+    assert "works_cap of row 1 of studio" in fault
 
 
 # --- a ledger from before acts sealed their rows ---
