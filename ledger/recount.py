@@ -152,11 +152,13 @@ class Tree:
 class Seals:
     """Every sealed entry still has its facts, and what is kept answers to the commitments.
 
-    Words may be gone only where an erasure says so; one recorded before they did excuses all that came before it.
+    Words may be gone only where an erasure says so, and stay gone where one did; one recorded before erasures said it
+    excuses all that came before it.
     """
 
     def __init__(self) -> None:
         self._wordless: list[int] = []
+        self._erased: set[int] = set()
         self._sealed: set[int] = set()
 
     def see(self, entry: Read) -> Iterator[str]:
@@ -164,7 +166,8 @@ class Seals:
             return
         self._sealed.add(entry.seq)
         if entry.facts.get("act") == "person_erased":
-            gone = entry.facts.get("entries", self._wordless)
+            gone = set(entry.facts.get("entries", self._wordless))
+            self._erased |= gone
             self._wordless = [seq for seq in self._wordless if seq not in gone]
         seals = entry.says.get("commitments", {})
         for field in ("facts", "person"):
@@ -182,6 +185,8 @@ class Seals:
             yield f"the words behind entry {seq} are gone, and no erasure took them"
         kept = select(Secret.entry_seq, Secret.field).order_by(col(Secret.entry_seq), col(Secret.field))
         for seq, field in session.connection().execute(kept):
+            if field == "person" and seq in self._erased:
+                yield f"the words behind entry {seq} are there again, though an erasure took them"
             if seq not in self._sealed or field not in ("facts", "person"):
                 yield f"{field} is kept for entry {seq}, which seals nothing"
 

@@ -422,6 +422,23 @@ def test_no_erasure_washes_clean_what_was_changed_by_hand(driven: tuple[Engine, 
         assert people.shown(session, who) == BUYER
 
 
+def test_words_an_erasure_took_are_seen_when_they_are_there_again(driven: tuple[Engine, int]) -> None:
+    engine, who = driven
+    secret = SQLModel.metadata.tables["secret"]
+    with engine.connect() as connection:
+        before = {row.id: row._asdict() for row in connection.execute(select(secret))}
+    with acting(engine) as book:
+        people.erase(book, who)
+    with engine.execution_options(writer=True).begin() as connection:
+        back = [before[each] for each in before.keys() - set(connection.scalars(select(secret.c.id)))]
+        connection.execute(secret.insert(), back)
+    assert faults(engine) == [
+        f"the words behind entry {seq} are there again, though an erasure took them"
+        for seq in sorted(row["entry_seq"] for row in back)
+    ]
+    assert len(back) == 4
+
+
 def test_what_was_changed_elsewhere_keeps_nobody_from_being_erased(driven: tuple[Engine, int]) -> None:
     engine, who = driven
     with engine.execution_options(writer=True).begin() as connection:
