@@ -111,7 +111,7 @@ def _draw(sheet: Sheet, plan: SheetPlan) -> None:
             _box(sheet, x, y, x2, y2, fill=WHITE)
             sheet.text((x + x2) / 2, (y + y2) / 2, name, 12, align="centre")
             size = f"{shown(rect[2] - rect[0], plan.bench.unit)} × {shown(rect[3] - rect[1], plan.bench.unit)}"
-            points = faces.fit(size, x2 - x - 2, (8, 7, 6, 5))
+            points = faces.fit(size, x2 - x - 2, (8, 7))
             if points:
                 sheet.text((x + x2) / 2, (y + y2) / 2 + 4, size, points, colour=GRAPHITE, align="centre")
             if name in plan.turned:
@@ -144,14 +144,14 @@ def _cut_lines(sheet: Sheet, drawn: Shapes, per_um: float) -> None:
         sheet.shape(((ends[0], ends[1]), (ends[2], ends[3])), width=0.5, stroke=GRAPHITE, dash=(2.4, 1.6))
     taken = [((left + right) // 2, (top + foot) // 2) for left, top, right, foot in drawn.pieces.values()]
     for (left, top), letters in drawn.corners.items():
-        size = faces.fit(letters, 6, (9, 7.5, 6), italic=True) or 6
+        size = faces.fit(letters, 6, (9, 7.5), italic=True) or 7
         sheet.text(left * per_um + 1.2, top * per_um + 0.6 + size / 3, letters, size, italic=True)
         width = faces.width_mm(letters, size, italic=True)
         taken += [(left + round(step / per_um), top + round(2 / per_um)) for step in (2, width)]
     for number, place in numbers_placed(drawn.lines, round(4.2 / per_um), taken).items():
         x, y = (um * per_um for um in place)
-        sheet.ring(x, y, 1.7, width=0.4, fill=WHITE, stroke=GRAPHITE)
-        sheet.text(x, y + 0.8, str(number), 6, colour=INK, align="centre")
+        sheet.ring(x, y, 1.9, width=0.4, fill=WHITE, stroke=GRAPHITE)
+        sheet.text(x, y + 0.9, str(number), 7, colour=INK, align="centre")
 
 
 def _rule_of_100(sheet: Sheet, unit: Unit) -> None:

@@ -11,14 +11,16 @@ from typing import Literal
 from ledger.reckoning.lengths import Unit, said, shown, typeset
 from ledger.reckoning.mount_parts import Edges, Size
 
-Kind = Literal["edge", "bevel", "image", "hidden", "line", "cut", "glass", "board", "print", "leader"]
+Kind = Literal["edge", "bevel", "image", "hidden", "line", "cut", "glass", "board", "print", "leader", "top"]
 Side = Literal["top", "left", "bottom", "right"]
 Point = tuple[int, int]
 
 
 @dataclass(frozen=True)
 class Shape:
-    """Straight lines from point to point. The kind says what it is: an edge seen or hidden, a pencil line, the cut."""
+    """Straight lines from point to point. The kind says what it is: an edge seen or hidden, a pencil line, the cut,
+    where the top of a picture is.
+    """
 
     kind: Kind
     points: tuple[Point, ...]

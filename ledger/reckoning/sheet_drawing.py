@@ -11,7 +11,7 @@ from ledger.reckoning.sheet_cuts import Cut, Rect
 from ledger.reckoning.sheet_layout import Job
 from ledger.reckoning.sheet_replay import Shapes, numbers_placed, shapes
 
-WIDE, HIGH, A_LETTER, A_LINE, A_NUMBER = 288, 300, 7.5, 14, 11
+WIDE, HIGH, A_LETTER, A_LINE, A_NUMBER = 288, 460, 7.5, 14, 19
 """The drawing as the page scales it, in its own units: its width and height, a letter, a line of words, and how far
 apart the numbers of cuts stand. A letter and a line are those of a small phone, where words are largest: there
 '100 × 150' is 74 wide, elsewhere 64."""
@@ -42,7 +42,7 @@ def view_of(job: Job, cuts: Sequence[Cut], unit: Unit, turned: Collection[str] =
                 for left, top, right, foot in prints.values()
             ),
             *(Shape("line", ((line.x1_um, line.y1_um), (line.x2_um, line.y2_um)), False) for line in drawn.lines),
-            *(Shape("edge", top_mark(prints[name], round(4 * a_unit))) for name in prints if name in turned),
+            *(Shape("top", top_mark(prints[name], round(4 * a_unit))) for name in prints if name in turned),
         ),
         dimensions=(
             *_chain("top", sheet.width_um, {x for rect in row for x in rect[::2]}, a_unit, unit),
@@ -73,13 +73,17 @@ def _numbers(drawn: Shapes, notes: Sequence[Note], a_unit: float) -> Iterable[No
 
 
 def _notes(name: str, rect: Rect, a_unit: float, unit: Unit) -> Iterable[Note]:
-    """The figure of a print, and below it its size where there is room."""
+    """The figure of a print, and below it its size where there is room: on one line, or on two in a narrow print."""
     left, top, right, bottom = rect
     x, y = (left + right) // 2, (top + bottom) // 2
     yield Note(x, y, name)
-    words = f"{shown(right - left, unit)} × {shown(bottom - top, unit)}"
-    if right - left >= (len(words) + 1) * A_LETTER * a_unit and bottom - top >= 4 * A_LINE * a_unit:
-        yield Note(x, y + round(A_LINE * a_unit), words)
+    wide, high = shown(right - left, unit), shown(bottom - top, unit)
+    for lines in ((f"{wide} × {high}",), (f"{wide} ×", high)):
+        longest = max(map(len, lines))
+        if right - left >= (longest + 2) * A_LETTER * a_unit and bottom - top >= 2 * (len(lines) + 1) * A_LINE * a_unit:
+            for place, words in enumerate(lines, 1):
+                yield Note(x, y + round(place * A_LINE * a_unit), words)
+            return
 
 
 def _by_figure(name: str) -> int:

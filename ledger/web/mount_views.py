@@ -26,6 +26,7 @@ def page_of(session: Session, worked: Worked) -> dict[str, Any]:
     """What a page shows of a plan."""
     plan = worked.plan
     on_the_bench = cards(plan)
+    on_cards = [card.drawn.name for card in on_the_bench]
     depth = [plan.depth.said] if isinstance(plan, FramedPlan) else []
     return {
         "words": lengths.typeset(_capital(mounts.words(plan))),
@@ -33,7 +34,7 @@ def page_of(session: Session, worked: Worked) -> dict[str, Any]:
         "cut": [(what, lengths.typeset(size)) for what, size in cut_list(plan)],
         "warnings": [lengths.typeset(warning) for warning in plan.warnings],
         "said": [lengths.typeset(sentence) for sentence in (*said_of(plan), *depth)],
-        "views": [view.typeset for view in views(plan)],
+        "views": [view.typeset for view in views(plan) if view.name not in on_cards],
         "cautions": on_the_bench[0].cautions,
         "serves": _serves(mounts.serving(session, plan), len(mounts.boards_of(plan)) > 1),
     }

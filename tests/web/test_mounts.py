@@ -50,7 +50,7 @@ def test_worked_out_the_card_comes_first_then_the_act_and_the_form_last(maker: T
     for kind in ("window", "float", "board"):
         page = maker.post("/mounts/new", data=form(kind=kind, sheet="")).text
         places = [
-            page.index(words) for words in ("<dd>", "Keep this plan", "view-1-title", "Adhesive:", "Work it out again")
+            page.index(words) for words in ("<dd>", "card-1-title", "Keep this plan", "Adhesive:", "Work it out again")
         ]
         assert places == sorted(places)
         assert page.count("Adhesive:") == 1
