@@ -240,7 +240,7 @@ def the_story(hand: Hand, served: Served) -> None:
     assert "22.55" in hand.page.inner_text("main")
     hand.open(f"{served.address}/sales/new?piece=1")
     hand.fill("buyer", "Wilhelmina Tarn")
-    hand.press("Work it out again")
+    hand.press("Work it out")
     assert "£57.45" in hand.page.inner_text(".worked")
     hand.press("Record it")
     hand.open(f"{served.address}/find?q=1/25")

@@ -6,6 +6,7 @@ from typing import Any
 
 from ledger import costs, sheets, studio, works
 from ledger.database import Session
+from ledger.errors import Refusal
 from ledger.reckoning import dates, lengths, sheet_plan
 from ledger.reckoning.lengths import Unit
 from ledger.reckoning.measures import millimetres
@@ -199,11 +200,17 @@ def values_of_sizes(sizes: Sequence[For]) -> dict[str, str]:
 
 
 def _typed(um: int, unit: Unit, *, side: bool = False) -> str:
-    """A length as a form holds it, exactly; that of a side with its unit, for alone it could be read in two ways."""
+    """A length as a form holds it, exactly; that of a side with its unit where it could be read in either without."""
     figure = millimetres(um) if unit == "mm" else f"{um / lengths.INCH_UM:.5f}".rstrip("0").rstrip(".")
     if unit == "in" and lengths.on_the_rule(um, unit):
         figure = lengths.shown(um, unit)
-    return f"{figure} {unit}" if side else figure
+    if not side:
+        return figure
+    try:
+        lengths.parse(figure, unit, side=True)
+    except Refusal:
+        return f"{figure} {unit}"
+    return figure
 
 
 def values_of(seen: PlanView, currency: str) -> dict[str, str]:
