@@ -216,7 +216,7 @@ def the_story(hand: Hand, served: Served) -> None:
         hand.choose("piece", str(box))
     hand.press("They are signed")
 
-    hand.press("Print certificates")
+    hand.press("Certificates")
     hand.choose("piece", "1")
     with writing(served.opened.engine, "a studio on one machine") as book:
         studio.change_address(book, served.address, demo=True)
@@ -319,7 +319,7 @@ def plan_a_mount(hand: Hand, served: Served) -> None:
     """A signed print in a frame measured inside, refused once on the way, kept, and its card read."""
     open_the_book(hand, served)
     hand.press("Bench")
-    hand.press("Mounts and boards")
+    hand.press("Mounts")
     hand.press("Plan a mount")
     hand.fill("title", "The road, signed")
     hand.fill("image", "8 x 8")

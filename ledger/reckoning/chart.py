@@ -223,7 +223,7 @@ def _paid_back(at: int | None, earlier: int, xs: Sequence[float]) -> Words | Non
     if at is None or at <= earlier:
         return None
     x = round(xs[at - earlier], 2)
-    return Words(x, 0, f"paid back at the {ordinal(at)}", "start" if x < 230 else "end")
+    return Words(x, 0, f"paid back at the {ordinal(at)}", "start" if x < 190 else "end")
 
 
 def _end(x: float, y: float, final: int, finished: bool, currency: str) -> End:

@@ -25,7 +25,7 @@ def bench(request: Request, house: Here, who: Signed) -> Response:
         last = [_sheet(session), _mount(session), _recipe(session), _price(session)]
     rooms = [
         ("/sheets", "Sheets", "How prints lie on the lab’s sheet, how they are cut, and what came back."),
-        ("/mounts", "Mounts and boards", "Windows and floats to cut by, frames, cutters, and what a board yields."),
+        ("/mounts", "Mounts", "Windows and floats to cut by, frames, cutters, and what a board yields."),
         ("/recipes", "Recipes", "What finishing a print costs, and the prints finished."),
         ("/bench/prices", "Prices a print needs", "The lowest price in each way of selling that leaves what you want."),
     ]

@@ -143,7 +143,7 @@ def _acts(
     correct = {"href": f"/works/{edition.work_id}", "words": "Correct a title or name", "kind": "plain"}
     if edition.withdrawn_on is not None:
         return [correct]
-    acts = [{"href": f"/certificates/new?edition={edition.id}", "words": "Print certificates", "kind": "second"}]
+    acts = [{"href": f"/certificates/new?edition={edition.id}", "words": "Certificates", "kind": "second"}]
     if words.sellable(numbered) or edition.kind == "open":
         acts.insert(0, {"href": f"/sales/new?edition={edition.id}", "words": "Record a sale", "kind": "first"})
     if any(seen.state == "allocated" for seen in run):
@@ -154,9 +154,9 @@ def _acts(
     if edition.closed_on is None and (free or any(seen.state == "allocated" for seen in run)):
         acts.append({"href": f"/sheets/plan?edition={edition.id}", "words": "Plan a sheet", "kind": "plain"})
     acts.append({"href": f"{here}/runs", "words": "Printings", "kind": "plain"})
-    acts.append({"href": f"{here}/offer", "words": "Change price, paper or words", "kind": "plain"})
     acts.extend(bench)
     acts.append({"href": f"{here}/price", "words": "What price does it need?", "kind": "plain"})
+    acts.append({"href": f"{here}/offer", "words": "Change price, paper or words", "kind": "plain"})
     if edition.closed_on is None:
         acts.append({"href": f"{here}/close", "words": "Close early", "kind": "plain"})
     if all(seen.standing in ("free", "assigned", "withdrawn") for seen in numbered):

@@ -81,7 +81,7 @@ def _basis(lots: list[Lot], names: dict[int, str], currency: str, *, own_labour:
             for lot, each in zip(lots, found, strict=True)
         ],
         "total": ["In all", money.bare(cost, currency), money.bare(cost - down, currency)],
-        "down": f"{money.shown(down, currency)} is written down." if down else "Nothing is written down.",
+        "down": f"{money.shown(down, currency)} is written down." if down else "No print is worth less than it cost.",
     }  # fmt: skip
 
 
