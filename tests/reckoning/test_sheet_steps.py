@@ -97,7 +97,7 @@ def test_the_drawing_has_the_letters_the_cuts_numbers_and_the_tops_of_turned_pic
 def test_the_size_stands_in_a_print_only_where_a_small_phone_has_room_for_it() -> None:
     """There '100 × 150' is 74 units of the drawing wide, as measured in a browser."""
     inside = {}
-    for width, height in ((329, 483), (297, 420), (210, 297)):
+    for width, height in ((594, 841), (329, 483), (297, 420)):
         job = mm_job((width, height), (100, 150))
         unit = max(width / WIDE, height / HIGH)
         found = view_of(job, cut_list(job, one_size(job).layout.plan), "mm").notes
