@@ -273,7 +273,13 @@ def _one_more(session: Session, seq: int) -> None:
     session.add(Finished(entry_seq=seq, recipe_id=1, piece_id=9))
 
 
-@pytest.mark.parametrize("damage", [_dearer, _one_more])
+def _charged_and_without_a_charge(session: Session, seq: int) -> None:
+    cost = session.get(Cost, 1)
+    assert cost is not None
+    session.add(Finished(entry_seq=seq, recipe_id=1, piece_id=cost.piece_id))
+
+
+@pytest.mark.parametrize("damage", [_dearer, _one_more, _charged_and_without_a_charge])
 def test_the_audit_finds_a_finishing_that_is_not_what_its_recipe_says(
     unaudited_engine: Engine, damage: Callable[[Session, int], None]
 ) -> None:

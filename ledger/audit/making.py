@@ -38,7 +38,10 @@ def ended_editions_have_no_spare(session: Session) -> Iterator[str]:
 
 
 def finished_prints_bear_their_recipe(session: Session) -> Iterator[str]:
-    """What each finishing charged its prints, struck or not, is what its recipe comes to for as many of them."""
+    """What each finishing charged its prints, struck or not, is what its recipe comes to for as many of them.
+
+    Those whose share was nought, and no others, are kept without a charge.
+    """
     told: dict[int, list[int]] = {}
     for event in session.exec(select(Event).where(Event.kind == "finished").order_by(col(Event.id))):
         told.setdefault(event.entry_seq, []).append(event.piece_id or 0)
@@ -52,7 +55,8 @@ def finished_prints_bear_their_recipe(session: Session) -> Iterator[str]:
         due = dict(zip(prints, charges(lines, len(prints)), strict=True)) if prints else {}
         asked = {(each, False): charge.materials for each, charge in due.items()}
         asked |= {(each, True): charge.own_time for each, charge in due.items()}
-        if charged != {bearer: amount for bearer, amount in asked.items() if amount} or not free <= due.keys():
+        borne = {bearer: amount for bearer, amount in asked.items() if amount}
+        if charged != borne or free != due.keys() - {piece_id for piece_id, _ in borne}:
             yield f"the prints that entry {seq} finished do not bear what its recipe says"
 
 
