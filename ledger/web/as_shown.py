@@ -1,4 +1,7 @@
-"""A form that shows what it comes to before it is kept: nothing is kept but what was shown."""
+"""A form that shows what it comes to before it is kept: nothing is kept but what was shown.
+
+A program that keeps without looking uses the API.
+"""
 
 from dataclasses import replace
 

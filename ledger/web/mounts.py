@@ -183,7 +183,7 @@ def plan(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
             # Whether the frame is kept beside it changes nothing that was shown.
             digest = as_shown.digest(worked.draft.model_dump_json(exclude={"keep_frame"}))
             result = {**page_of(session, worked), "digest": digest, "measures_frame": worked.draft.measures_frame}
-        if sent.step == "keep" and on_show in ("", digest):
+        if sent.step == "keep" and on_show == digest:
             return _keep(house, who, shape, sent)
     except (Refusal, Slips) as no:
         return _form_page(request, house, sent.refused("Not worked out", no), status=status_of(no))

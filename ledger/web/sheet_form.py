@@ -46,6 +46,10 @@ class Asked:
         found = work_out(self.job, self.cutting, self.unit)
         return found, next((each for each in found.choices if each.counts == self.mix), found.choices[0])
 
+    def has_mix(self, chosen: Planned) -> bool:
+        """Whether the plan is of the mix that was chosen, if one was."""
+        return self.mix in ((), chosen.counts)
+
 
 class WantedForm(Shape):
     """One size on the form; what it is for gives its width and height where none is typed."""
@@ -78,7 +82,7 @@ class PlanForm(Shape):
     least_strip: str = "0"
     wanted: Annotated[tuple[WantedForm, ...], Field(max_length=MOST_SIZES)] = ()
     sheet_price: Amount | None = None
-    mix: Annotated[str, Field(pattern=r"^[0-9]{1,6}(-[0-9]{1,6})*$")] = "0"
+    mix: Annotated[str, Field(pattern=r"^([0-9]{1,6}(-[0-9]{1,6})*)?$")] = ""
 
     def asked(self, session: Session) -> Asked:
         """Raises Slips, one for every length that cannot be read."""
@@ -102,7 +106,7 @@ class PlanForm(Shape):
             raise Slips(read.slips)
         price = self.sheet_price.minor(studio.currency(session), "sheet_price") if self.sheet_price else None
         size_ids = tuple(each.size_id for each in self.wanted)
-        mix = tuple(map(int, self.mix.split("-")))
+        mix = tuple(int(each) for each in self.mix.split("-") if each)
         return Asked(job, self.cutting, self.unit, self._name(width, height), size_ids, price, mix)
 
     def _sheet(self, read: "_Lengths") -> tuple[int, int]:

@@ -47,6 +47,7 @@ USUAL = {
     "sheet": "A3", "unit": "mm", "left": "5", "top": "5", "right": "5", "bottom": "5", "gutter": "4", "bleed": "0",
     "cutting": "guillotine", "least_strip": "0",
 }  # fmt: skip
+MIX_GONE = "The mix chosen before is none of those worth having now. The one proposed is shown."
 
 
 @pages.get("")
@@ -114,14 +115,15 @@ def planned(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
         found, chosen = asked.answer()
         with reading(house.engine) as session:
             result = result_of(session, asked, found, chosen)
-        if sent.step == "keep" and on_show in ("", result["digest"]):
+        if sent.step == "keep" and on_show == result["digest"]:
             return _keep(house, who, sent, asked, chosen)
     except (Refusal, Slips) as no:
         fault = as_typed(no, on_the_form)
         form = sent.refused("Not kept" if sent.step == "keep" else "Not worked out", fault)
         return _plan_page(request, house, form, result, status_of(fault))
     form = _named(house, sent, asked, chosen)
-    return _plan_page(request, house, form, result, note=as_shown.CHANGED if sent.step == "keep" else "")
+    gone = "" if asked.has_mix(chosen) else MIX_GONE
+    return _plan_page(request, house, form, result, note=as_shown.CHANGED if sent.step == "keep" else gone)
 
 
 def _named(house: House, sent: Posted, asked: Asked, chosen: Planned) -> Form:

@@ -109,7 +109,7 @@ def _worked_out(house: House, shape: LayoutShape) -> tuple[Asked, Answer, Planne
         asked = shape.asked(studio.currency(session))
         sheets.check_sizes(session, asked.job, asked.size_ids)
     found, planned = asked.answer()  # before the one writer's door is opened
-    if shape.mix and planned.counts != shape.mix:
+    if not asked.has_mix(planned):
         others = "; ".join(str(list(each.counts)) for each in found.choices)
         raise Slips([Slip("mix", f"That mix is not among those worth having: {others}.")])
     return asked, found, planned

@@ -32,6 +32,16 @@ def count(engine: Engine) -> int:
         return len(mounts.listing(session))
 
 
+def shown(page: str) -> dict[str, str]:
+    return dict(re.findall(r'name="(shown)" value="([^"]+)"', page))
+
+
+def keep(maker: TestClient, typed: dict[str, str]) -> Any:
+    """Worked out, looked at and kept, as the page does it."""
+    looked_at = maker.post("/mounts/new", data=typed).text
+    return maker.post("/mounts/new", data=typed | shown(looked_at) | {"step": "keep"})
+
+
 def test_a_plan_is_worked_out_as_often_as_wished_and_kept_once(maker: TestClient, sqlite_engine: Engine) -> None:
     page = maker.post("/mounts/new", data=form())
     assert page.status_code == 200 and "Window mount 300 × 250\u00a0mm, window 162 × 122\u00a0mm." in page.text
@@ -40,7 +50,7 @@ def test_a_plan_is_worked_out_as_often_as_wished_and_kept_once(maker: TestClient
     again = maker.post("/mounts/new", data=form(weight="0"))
     assert "Check down: 64 + 122 + 64 = 250." in again.text
     for _ in range(2):
-        done = maker.post("/mounts/new", data=form(step="keep"))
+        done = keep(maker, form())
         assert done.status_code == 303 and done.headers["location"] == "/mounts/1"
     assert count(sqlite_engine) == 1
     assert 'href="/mounts/1">The road, signed</a>' in maker.get("/mounts").text
@@ -57,9 +67,6 @@ def test_worked_out_the_card_comes_first_then_the_act_and_the_form_last(maker: T
 
 
 def test_only_the_plan_that_was_shown_is_kept(maker: TestClient, sqlite_engine: Engine) -> None:
-    def shown(page: str) -> dict[str, str]:
-        return dict(re.findall(r'name="(shown)" value="([^"]+)"', page))
-
     first = shown(maker.post("/mounts/new", data=form()).text)
     changed = form(step="keep", weight="0")
     page = maker.post("/mounts/new", data=changed | first)
@@ -73,10 +80,10 @@ def test_a_frame_measured_on_the_form_is_kept_by_one_tick(
     maker: TestClient, program: TestClient, sqlite_engine: Engine
 ) -> None:
     page = maker.post("/mounts/new", data=form()).text
-    shown = dict(re.findall(r'name="(shown)" value="([^"]+)"', page))
+    looked_at = shown(page)
     assert 'name="keep_frame" value="yes">' in page
     assert 'name="keep_frame"' not in maker.post("/mounts/new", data=form(outer="mount", mount="300 x 250")).text
-    done = maker.post("/mounts/new", data=form(step="keep", keep_frame="yes") | shown)
+    done = maker.post("/mounts/new", data=form(step="keep", keep_frame="yes") | looked_at)
     assert done.status_code == 303 and count(sqlite_engine) == 1
     assert "30 x 25" in maker.get("/mounts/frames").text
     page = maker.get("/mounts/new?like=1").text
@@ -85,7 +92,7 @@ def test_a_frame_measured_on_the_form_is_kept_by_one_tick(
 
 
 def test_both_doors_keep_the_same_plan(maker: TestClient, program: TestClient) -> None:
-    maker.post("/mounts/new", data=form(step="keep"))
+    keep(maker, form())
     answer = program.post("/api/mount-plans", json=SIGNED)
     assert answer.status_code == 201 and answer.headers["location"] == "/api/mount-plans/2"
     one, two = (program.get(f"/api/mount-plans/{each}").json() for each in (1, 2))
@@ -297,8 +304,8 @@ def test_a_mount_is_planned_for_a_size_and_becomes_the_mounting_of_its_offer(
     assert 'href="/mounts/new?edition=1"' in maker.get("/editions/1").text
     page = maker.get("/mounts/new?edition=1").text
     assert 'value="127 x 127 mm"' in page and f'value="{cast.TITLE}"' in page
-    typed = form(step="keep", image="127 x 127 mm", sheet="", size_id="1")
-    assert maker.post("/mounts/new", data=typed).status_code == 303
+    typed = form(image="127 x 127 mm", sheet="", size_id="1")
+    assert keep(maker, typed).status_code == 303
     assert "A mount planned. The road, signed." in maker.get("/editions/1/story").text
     address = "/editions/1/offer?size=1&mount=1"
     assert address.replace("&", "&amp;") in maker.get("/mounts/1").text

@@ -47,6 +47,16 @@ def of_two(step: str = "work_out", **changes: str) -> dict[str, str]:
     return form(step, **{**sizes, **changes})
 
 
+def on_show(page: str) -> dict[str, str]:
+    return dict(re.findall(r'name="(shown)" value="([^"]+)"', page))
+
+
+def keep(maker: TestClient, typed: dict[str, str]) -> Any:
+    """Worked out, looked at and kept, as the page does it."""
+    looked_at = maker.post("/sheets/plan", data=typed).text
+    return maker.post("/sheets/plan", data=typed | on_show(looked_at) | {"step": "keep"})
+
+
 def test_a_length_nobody_can_read_stands_in_its_own_row_below_an_empty_one(maker: TestClient, two: Engine) -> None:
     rows = {"wanted.0.width": "", "wanted.0.height": "", "wanted.1.width": "60", "wanted.1.height": "wide"}
     page = maker.post("/sheets/plan", data=form(**rows)).text
@@ -79,7 +89,7 @@ def test_several_sizes_are_laid_out_for_a_knife_and_told_what_would_make_room(ma
     assert "12 sheets of A3: " in maker.post("/sheets/plan", data=of_two(**sizes, **sheets)).text
     knife = maker.post("/sheets/plan", data=of_two(cutting="knife", **sizes, **sheets)).text
     assert re.search("10 sheets of A3: .* No layouts take fewer sheets.", knife) and ": a line " in knife
-    maker.post("/sheets/plan", data=of_two("keep", cutting="knife", **sizes, **sheets))
+    keep(maker, of_two(cutting="knife", **sizes, **sheets))
     assert "on 10 sheets of A3. No layouts take fewer sheets." in maker.get("/sheets/1").text
 
 
@@ -151,7 +161,7 @@ def test_the_sizes_of_an_edition_stand_in_the_form_and_its_pages_lead_there(make
 
 
 def test_both_doors_keep_and_accept_the_same_plan(maker: TestClient, program: TestClient, two: Engine) -> None:
-    assert maker.post("/sheets/plan", data=of_two("keep")).headers["location"] == "/sheets/1"
+    assert keep(maker, of_two()).headers["location"] == "/sheets/1"
     answer = program.post("/api/sheet-plans", json=ELEVEN)
     assert answer.status_code == 201 and answer.headers["location"] == "/api/sheet-plans/2"
     one, other = (program.get(f"/api/sheet-plans/{each}").json() for each in (1, 2))
@@ -272,7 +282,7 @@ def test_an_edition_with_every_number_given_asks_after_what_is_left(maker: TestC
 
 
 def test_a_kept_plan_has_its_cut_list_as_a_pdf_and_can_be_planned_again(maker: TestClient, two: Engine) -> None:
-    maker.post("/sheets/plan", data=of_two("keep"))
+    keep(maker, of_two())
     page = maker.get("/sheets/1").text
     assert 'href="/sheets/1/cuts-1.pdf"' in page and page.count("Blades cut fingers") == 1
     pdf = maker.get("/sheets/1/cuts-1.pdf")
@@ -290,7 +300,7 @@ def test_a_kept_plan_has_its_cut_list_as_a_pdf_and_can_be_planned_again(maker: T
 
 
 def test_a_refused_acceptance_keeps_what_was_typed(maker: TestClient, two: Engine) -> None:
-    maker.post("/sheets/plan", data=of_two("keep"))
+    keep(maker, of_two())
     typed = {"idempotency_key": "a", "sheets": "0", "sheet_price": "8.40", "made_on": "2026-05-04"}
     page = maker.post("/sheets/1/accept", data=typed)
     assert page.status_code == 409 and 'value="8.40"' in page.text
@@ -318,9 +328,6 @@ def test_a_program_is_told_which_field_is_at_fault(
 
 
 def test_only_the_plan_that_was_shown_is_kept_and_nothing_typed_is_lost(maker: TestClient, two: Engine) -> None:
-    def on_show(page: str) -> dict[str, str]:
-        return dict(re.findall(r'name="(shown)" value="([^"]+)"', page))
-
     first = on_show(maker.post("/sheets/plan", data=of_two(mix="4-7")).text)
     for edited in ({"gutter": "6"}, {"mix": "2-13"}, {"wanted.1.size_id": ""}, {"sheet_price": "9.00"}):
         page = maker.post("/sheets/plan", data=of_two("keep", **{"mix": "4-7", **edited}) | first)
@@ -338,8 +345,27 @@ def test_only_the_plan_that_was_shown_is_kept_and_nothing_typed_is_lost(maker: T
     assert (kept.name, kept.planned.job.gutter_um) == ("Wider", 6_000)
 
 
+def test_nothing_is_kept_before_it_was_shown(maker: TestClient, two: Engine) -> None:
+    unseen = maker.post("/sheets/plan", data=of_two("keep"))
+    assert unseen.status_code == 200 and on_show(unseen.text)
+    with reading(two) as session:
+        assert sheets.listing(session) == []
+    assert maker.post("/sheets/plan", data=of_two("keep") | on_show(unseen.text)).headers["location"] == "/sheets/1"
+
+
+def test_a_mix_that_is_gone_is_said_to_be_and_the_one_proposed_is_shown(maker: TestClient, two: Engine) -> None:
+    gone = "The mix chosen before is none of those worth having now."
+    assert gone not in maker.post("/sheets/plan", data=of_two(mix="4-7")).text
+    assert gone not in maker.post("/sheets/plan", data=of_two()).text
+    page = maker.post("/sheets/plan", data=of_two(mix="4-9"))
+    assert page.status_code == 200 and gone in page.text and on_show(page.text)
+    assert "What is asked was changed since." in maker.post("/sheets/plan", data=of_two("keep", mix="4-9")).text
+    with reading(two) as session:
+        assert sheets.listing(session) == []
+
+
 def test_what_a_sheet_will_cost_is_written_once(maker: TestClient, program: TestClient, two: Engine) -> None:
-    maker.post("/sheets/plan", data=of_two("keep", sheet_price="8.40"))
+    keep(maker, of_two(sheet_price="8.40"))
     assert 'name="sheet_price" value="8.40"' in maker.get("/sheets/1").text
     assert 'name="sheet_price" value="8.40"' in maker.get("/sheets/plan?again=1").text
     pounds = {"amount": "8.40", "currency": "GBP"}
@@ -352,7 +378,7 @@ def test_what_a_sheet_will_cost_is_written_once(maker: TestClient, program: Test
 def test_an_accepted_plan_says_what_was_bought_and_what_each_part_came_to(
     maker: TestClient, program: TestClient, two: Engine
 ) -> None:
-    maker.post("/sheets/plan", data=of_two("keep", mix="4-7", **{"wanted.1.size_id": ""}))
+    keep(maker, of_two(mix="4-7", **{"wanted.1.size_id": ""}))
     bought = {"sheets": "2", "sheet_price": "8.40", "delivery": "1.20", "made_on": "2026-05-04"}
     maker.post("/sheets/1/accept", data=bought | {"idempotency_key": "a"})
     page = maker.get("/sheets/1").text
@@ -441,7 +467,7 @@ def test_once_a_result_is_there_what_was_asked_is_folded_away_and_never_what_is_
     assert "<details" not in maker.get("/sheets/plan").text
     assert "<details" not in maker.post("/sheets/plan", data=form("another_size")).text
     assert "<details" not in maker.post("/sheets/plan", data=form(gutter="-4")).text
-    unnamed = maker.post("/sheets/plan", data=form("keep", name="")).text
+    unnamed = keep(maker, form(name="")).text
     assert folded(unnamed) and 'id="f-name-message"' in unnamed
 
 
@@ -458,14 +484,14 @@ def test_a_name_is_proposed_that_follows_the_titles_until_another_is_written(mak
     assert name(maker.post("/sheets/plan", data=of_two(**proposed | {"name": "Mine"})).text) == "Mine"
     assert name(maker.post("/sheets/plan", data=form()).text) == f"5 of 100 × 150 mm, {day}"
     for again in (f"{both} (2)", f"{both} (3)"):
-        maker.post("/sheets/plan", data=of_two("keep", name=both, idempotency_key=again))
+        keep(maker, of_two(name=both, idempotency_key=again))
         both_again = name(maker.post("/sheets/plan", data=of_two(name="")).text)
         assert both_again == again
         both = again
 
 
 def test_a_plan_without_a_name_is_not_kept_and_its_result_stays_in_sight(maker: TestClient, two: Engine) -> None:
-    page = maker.post("/sheets/plan", data=of_two("keep", name=""))
+    page = keep(maker, of_two(name=""))
     assert page.status_code == 409 and "The name is empty. Write it." in page.text
     assert 'id="f-name"' in page.text and 'role="status"' in page.text
 
@@ -474,7 +500,7 @@ def test_a_plan_without_a_name_is_not_kept_and_its_result_stays_in_sight(maker: 
 def test_a_name_the_papers_cannot_print_is_refused_when_the_plan_is_kept(
     maker: TestClient, program: TestClient, two: Engine, name: str
 ) -> None:
-    page = maker.post("/sheets/plan", data=of_two("keep", name=name))
+    page = keep(maker, of_two(name=name))
     assert page.status_code == 409 and f'value="{name}"' in page.text
     assert 'id="f-name-message"' in page.text and "which the typeface of the printed papers does not have" in page.text
     answer = program.post("/api/sheet-plans", json=ELEVEN | {"name": name})
@@ -483,10 +509,10 @@ def test_a_name_the_papers_cannot_print_is_refused_when_the_plan_is_kept(
 
 def test_a_plan_in_inches_has_its_cut_list_in_inches(maker: TestClient, two: Engine) -> None:
     inches = dict.fromkeys(("left", "top", "right", "bottom", "gutter"), "0.25")
-    asked = form("keep", unit="in", sheet="16 × 20 in", name="Inches", **inches) | {
+    asked = form(unit="in", sheet="16 × 20 in", name="Inches", **inches) | {
         "wanted.0.width": "8", "wanted.0.height": "9 1/2"
     }  # fmt: skip
-    assert maker.post("/sheets/plan", data=asked).status_code == 303
+    assert keep(maker, asked).status_code == 303
     pdf = maker.get("/sheets/1/cuts-1.pdf").content
     assert "8 × 9 1/2" in words(pdf, 0) and "Set, in" in words(pdf, 1)
 
@@ -501,7 +527,7 @@ def test_the_files_for_the_lab_have_the_sheets_exact_pixels(
     maker: TestClient, program: TestClient, two: Engine
 ) -> None:
     program.put("/api/works/1/picture", content=a_picture(size=(600, 600)))
-    maker.post("/sheets/plan", data=of_two("keep", mix="4-7"))
+    keep(maker, of_two(mix="4-7"))
     page = maker.get("/sheets/1/lab").text
     assert "120 pixels an inch at this size is too few" in page
     assert "Lamp Room, Low Tide: no picture is kept of it, so its place stays white." in page
@@ -520,7 +546,7 @@ def test_what_to_write_to_the_lab_is_told_before_a_file_is_made(
     maker: TestClient, program: TestClient, two: Engine
 ) -> None:
     program.put("/api/works/1/picture", content=a_picture(size=(600, 600)))
-    maker.post("/sheets/plan", data=of_two("keep", mix="4-7"))
+    keep(maker, of_two(mix="4-7"))
     page = maker.get("/sheets/1/lab").text
     assert "Print at 100 %. No resizing, no fit to sheet." in page
     assert "Sheet 297 × 420 mm: 3508 × 4961 px at 300 pixels an inch." in page
@@ -535,7 +561,7 @@ def test_a_program_asks_for_the_order_note_and_for_the_file(
     maker: TestClient, program: TestClient, two: Engine
 ) -> None:
     program.put("/api/works/1/picture", content=a_picture(size=(600, 600)))
-    maker.post("/sheets/plan", data=of_two("keep", mix="4-7"))
+    keep(maker, of_two(mix="4-7"))
     told = program.get("/api/sheet-plans/1/order-note?ppi=100&kind=jpeg").json()
     assert told["order_note"].splitlines()[1] == "Sheet 297 × 420 mm: 1169 × 1654 px at 100 pixels an inch."
     assert (told["bits"], told["profile"]) == (8, "sRGB")
