@@ -22,6 +22,8 @@ from ledger.tables import Account, Idempotency, SignedIn, SignInTry, Token
 TRIES_KEPT = timedelta(days=1)
 
 LEAST_LETTERS = 12
+LEAST_OWN = 4
+"""A name of fewer letters stands in many words."""
 
 # So many misses are free, then each waits longer, up to the longest: by name and network, and, for many
 # networks at work on one name, by name alone. That wait is short, or a stranger could lock the maker out.
@@ -101,7 +103,7 @@ def check_password(password: str, name: str) -> None:
     if len(set(normal.casefold())) < 5:
         raise Refusal("Use more than four different characters.", field="password")
     own = name.casefold().split("@")[0].strip()
-    if own and own in normal.casefold():
+    if len(own) >= LEAST_OWN and own in normal.casefold():
         raise Refusal("Leave your own name out of the password.", field="password")
 
 

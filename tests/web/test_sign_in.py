@@ -75,6 +75,15 @@ def test_a_first_account_that_would_be_guessed_is_refused_and_the_address_stays_
     assert stranger.post(f"/first/{secret}", data={**IN, "again": PASSWORD}).status_code == 303
 
 
+def test_a_name_too_short_to_be_guessed_by_may_stand_in_the_password(
+    stranger: TestClient, sqlite_engine: Engine
+) -> None:
+    with housekeeping(sqlite_engine) as session:
+        secret = sign_ins.offer_first_sign_in(session, clock.now())
+    named = {"email": "a@example.org", "password": "four plain words", "again": "four plain words"}
+    assert stranger.post(f"/first/{secret}", data=named).status_code == 303
+
+
 def test_an_unknown_name_and_a_wrong_password_are_told_the_same(stranger: TestClient, who: Who) -> None:
     wrong = stranger.post("/sign-in", data=WRONG)
     unknown = stranger.post("/sign-in", data={**WRONG, "email": "nobody@example.org"})
