@@ -56,7 +56,7 @@ class Exchange(Shape):
 
 @dataclass(frozen=True)
 class LineAct:
-    """One act: its address, its words, what it does, when it is open, and what is asked."""
+    """One act: its address, its words, its button round the print, what it does, when it is open, what is asked."""
 
     slug: str
     words: str
@@ -103,23 +103,23 @@ def _waits(seen: PieceView) -> bool:
 ACTS: tuple[LineAct, ...] = (
     LineAct(
         "hand_over", "Hand it over", "The print is signed and the buyer has it now, or it is in the post.",
-        "Handed over", "Not handed over", HandOver, lambda seen: _waits(seen) and seen.state == "inscribed",
+        "Handed over: {}", "Not handed over", HandOver, lambda seen: _waits(seen) and seen.state == "inscribed",
         lambda book, line_id, shape: sale_lines.hand_over(book, line_id, shape.on or book.today), (ON,),
     ),
     LineAct(
         "exchange", "Another number", "The order takes another number of the edition; its price stays.",
-        "Take this number", "Not exchanged", Exchange, lambda seen: _waits(seen) and seen.state == "allocated",
+        "Take it instead of {}", "Not exchanged", Exchange, lambda seen: _waits(seen) and seen.state == "allocated",
         lambda book, line_id, shape: sale_lines.exchange_number(book, line_id, shape.piece_id),
         (Field("numbers", "piece_id", "Which number instead"),),
     ),
     LineAct(
         "cancel", "Cancel the order", "The number stays assigned; the price steps stay where they are.",
-        "Cancel the order", "Not cancelled", Cancel, _waits,
+        "Cancel the order: {}", "Not cancelled", Cancel, _waits,
         lambda book, line_id, shape: sale_lines.cancel_order(book, line_id, _return_draft(book, shape)),
         (ON, *REFUND, WHY),
     ),
     LineAct(
-        "return", "It came back", "The print is yours again; the price steps stay where they are.", "It came back",
+        "return", "It came back", "The print is yours again; the price steps stay where they are.", "It came back: {}",
         "Not written down", Return, lambda seen: not _waits(seen),
         lambda book, line_id, shape: sale_lines.return_line(book, line_id, _return_draft(book, shape)),
         (ON, PAPER, *REFUND, WHY),
@@ -127,7 +127,7 @@ ACTS: tuple[LineAct, ...] = (
     LineAct(
         "strike", "Not sold after all",
         "A slip: the line counts nowhere, and the price steps go back. Its payment is struck with it.",
-        "Not sold after all", "Left as it was", Strike, lambda seen: True,
+        "Not sold after all: {}", "Left as it was", Strike, lambda seen: True,
         lambda book, line_id, shape: sale_lines.strike_line(book, line_id, shape.why), (WHY,),
     ),
 )  # fmt: skip

@@ -260,7 +260,8 @@ def _act_page(
         line = line_id(session, sale_id, n)
         seen = pieces.view(session, next(each.piece_id for each in view.lines if each.id == line))
         currency = studio.currency(session)
-        instead = sale_words.instead(session, seen) if act.slug == "exchange" else []
+        instead = sale_words.instead(session, seen)
+    asks_number = any(field.control == "numbers" for field in act.fields)
     fields = [
         {
             "control": "select" if field.control == "numbers" else field.control,
@@ -273,6 +274,7 @@ def _act_page(
     return render(
         request, "sales/act.html", status,
         piece={"shown": seen.shown, "title": seen.title}, act=act, fields=fields, form=form,
+        button=act.button.format(seen.shown), none_free=asks_number and not instead,
         sale_href=f"/sales/{sale_id}", action=f"/sales/{sale_id}/lines/{n}/{act.slug}",
         sold=f"Sold on {dates.said(view.sale.sold_on)} for {money.shown(sale_words.gross_of(view, line), currency)}.",
         unit=unit_of(currency),

@@ -145,12 +145,23 @@ def test_an_order_is_handed_over_once_it_is_signed(maker: TestClient, road: list
     assert cast.seen(sqlite_engine, 9).standing == "passed on"
 
 
+def test_where_no_other_number_can_be_taken_the_page_says_so_and_asks_nothing(
+    maker: TestClient, road: list[int], sqlite_engine: Engine
+) -> None:
+    maker.post("/sales/new", data=form(cast.seen(sqlite_engine, 9).id))
+    cast.made(sqlite_engine, *(number for number in range(6, 26) if number != 9))
+    page = maker.get("/sales/1/lines/1/exchange").text.partition("<main")[2].partition("</main>")[0]
+    assert "No other number can be taken: every one is sold, ordered or made. The order keeps 9/25." in page
+    assert "<form" not in page and "<select" not in page
+
+
 def test_an_order_takes_another_number_or_is_cancelled(
     maker: TestClient, road: list[int], sqlite_engine: Engine
 ) -> None:
     maker.post("/sales/new", data=form(cast.seen(sqlite_engine, 9).id))
     other = cast.seen(sqlite_engine, 11).id
-    assert "11/25, free" in maker.get("/sales/1/lines/1/exchange").text
+    page = maker.get("/sales/1/lines/1/exchange").text
+    assert "11/25, free" in page and "Take it instead of 9/25</button>" in page
     maker.post("/sales/1/lines/1/exchange", data={"idempotency_key": "a", "piece_id": str(other)})
     assert cast.seen(sqlite_engine, 11).order_stands and not cast.seen(sqlite_engine, 9).order_stands
     done = maker.post(
