@@ -140,6 +140,10 @@ def test_only_the_doors_for_pictures_take_more_than_a_page_of_words() -> None:
     assert not doors.fullmatch("/works/3/picture/x") and not doors.fullmatch("/x/works/3/picture")
 
 
+def test_an_address_with_nothing_behind_it_says_so_in_its_headline(maker: TestClient) -> None:
+    assert "<h1>Nothing here</h1>" in maker.get("/nothing-here").text
+
+
 @pytest.mark.parametrize(
     ("path", "status"),
     [
