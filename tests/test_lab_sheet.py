@@ -542,7 +542,7 @@ def test_the_order_note_says_what_the_lab_must_not_do_and_what_the_file_is(tmp_p
     assert order_note(sheet, Written(16, "sRGB", ()), "sheet-6-1.tif", 3) == (
         "File sheet-6-1.tif: 3 copies.\n"
         "Sheet 297 × 420 mm: 3508 × 4961 px at 300 pixels an inch.\n"
-        "Print at 100 %. No resizing, no fit to sheet. No colour enhancement.\n"
+        "Print it at its own size: no resizing, no fit to sheet. Leave the colours as they are.\n"
         "Paper of the same size: print to the edge without enlarging. Larger paper: leave it untrimmed.\n"
         "Colour profile sRGB, embedded; 16 bits a channel.\n"
         "Rendering intent relative colorimetric, with black point compensation.\n"

@@ -548,7 +548,7 @@ def test_what_to_write_to_the_lab_is_told_before_a_file_is_made(
     program.put("/api/works/1/picture", content=a_picture(size=(600, 600)))
     keep(maker, of_two(mix="4-7"))
     page = maker.get("/sheets/1/lab").text
-    assert "Print at 100 %. No resizing, no fit to sheet." in page
+    assert "Print it at its own size: no resizing, no fit to sheet." in page
     assert "Sheet 297 × 420 mm: 3508 × 4961 px at 300 pixels an inch." in page
     assert "8 bits a channel, not 16: “Forty Minutes of Road” itself has 8." in page
     asked = {"kind": "pdf", "ppi": "300", "profile": "sRGB", "place": "1", "step": "order_note"}
