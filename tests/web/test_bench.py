@@ -20,6 +20,7 @@ def test_the_bench_is_a_word_of_the_running_head_and_leads_to_its_rooms(
     assert not re.search(r'href="/(sheets|mounts|recipes)"', foot.partition("<footer")[2])
     page = maker.get("/bench").text
     assert '<a href="/bench" aria-current="page">Bench</a>' in page
+    assert ">At the bench</h2>" in page
     rooms = re.findall(r'<li><a href="([^"]+)">', page.partition("<main")[2])
     assert rooms == ["/sheets", "/mounts", "/recipes", "/bench/prices"]
     for room in rooms:
