@@ -135,13 +135,6 @@ def beyond_numbers(session: Session, edition_id: int) -> int:
     return sum(left for _, left in _beyond_to_make(session, edition_id))
 
 
-def unaccounted(session: Session, edition_id: int) -> int:
-    """How many counted good prints of an edition that is closed or withdrawn no number is left for."""
-    if editions.get(session, edition_id).withdrawn_on is not None:
-        return sum(left for _, left in _left(session, edition_id))
-    return sum(left for _, left in _beyond_closed(session, edition_id))
-
-
 def counted(run: Run) -> bool:
     """Whether its good prints are those that came back, not those planned on the sheets."""
     return run.planned is None or run.counted_on is not None

@@ -1,6 +1,7 @@
 """Sheets planned and accepted: what each edition's prints bear, what is counted, and what becomes of spares."""
 
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -8,6 +9,7 @@ from sqlalchemy import Engine
 from sqlmodel import select
 
 from ledger import costs, declarations, journal, making_costs, numbers, reports, runs, sheets, sheets_bought, spares
+from ledger.backups import back_up, restore
 from ledger.database import reading
 from ledger.numbers import InscribeDraft
 from ledger.reckoning import sheet_plan
@@ -406,47 +408,20 @@ def test_withdrawing_an_edition_asks_what_became_of_the_prints_made_for_it(engin
 
 
 @pytest.mark.parametrize("ended", ["withdrawn", "closed"])
-def test_the_audit_finds_an_ended_edition_with_spares(unaudited_engine: Engine, ended: str) -> None:
-    from ledger.audit import audit
-
-    cast.road(unaudited_engine)
-    run_id = run_of(unaudited_engine, 4)
-    with acting(unaudited_engine) as book:
+def test_a_ledger_from_before_spares_were_asked_after_is_sound_and_comes_back_from_its_backup(
+    sqlite_engine: Engine, tmp_path: Path, ended: str
+) -> None:
+    cast.road(sqlite_engine, outside=())
+    run_id = run_of(sqlite_engine, 5)
+    if ended == "closed":
+        made(sqlite_engine, 1, 2)
+    with acting(sqlite_engine) as book:
         if ended == "withdrawn":
             declarations.withdraw(book, 1, "declared by mistake", spares="destroyed")
         else:
-            numbers.close(book, 1, "", "the plate is worn", spares="destroyed")
-    with acting(unaudited_engine) as book:
-        runs.get(book.session, run_id).good = 5
-        journal.sealed(book, "damage", {"run": run_id})
-    with reading(unaudited_engine) as session:
-        said = [fault.sentence for fault in audit(session)]
-    assert said == [f"edition 1 was {ended} and 1 good prints wait for a number"]
-
-
-def test_an_image_that_fits_its_piece_only_on_its_side_is_turned_whatever_its_paper(engine: Engine) -> None:
-    cast.road(engine, sizes=(cast.size(100, 150, sheet_w_um=200_000, sheet_h_um=180_000),))
-    kept(engine, planned(mm(160, 110)), 1)
-    with reading(engine) as session:
-        (made_for,) = sheets.for_sizes(session, [1])
-    assert sheets.is_turned(made_for, 160_000, 110_000) is True
-    assert sheets.is_turned(made_for, 110_000, 160_000) is False
-    assert sheets.is_turned(made_for, 160_000, 155_000) is False
-    assert sheets.is_turned(made_for, 155_000, 160_000) is True  # both ways fit, and its paper lies on its side
-    assert sheets.is_turned(made_for, 160_000, 90_000) is None
-    with refused("does not fit on a print of 160 × 90 mm"):
-        kept(engine, planned(mm(160, 90)), 1)
-
-
-def test_more_money_than_a_book_can_hold_is_refused(engine: Engine) -> None:
-    two_editions(engine)
-    plan_id = kept(engine, eleven(), 1, 2)
-    with refused("That is more money than this book can hold."):
-        accepted(engine, plan_id, bought=10_000, price=10**12)
-
-
-def test_the_newest_plans_are_listed_first_and_the_oldest_left_off(engine: Engine) -> None:
-    two_editions(engine)
-    ids = [kept(engine, eleven(), 1, 2, name=f"Plan {at}") for at in range(3)]
-    with reading(engine) as session:
-        assert [each.id for each in sheets.newest(session, limit=2)] == [ids[2], ids[1]]
+            numbers.close(book, 1, "6-25", "the plate is worn")
+    with acting(sqlite_engine) as book:  # as an earlier program let it happen
+        runs.get(book.session, run_id).good = 9
+        journal.sealed(book, "run_counted", {"run": run_id})
+    back_up(sqlite_engine, tmp_path, tmp_path / "backup")
+    assert restore(tmp_path / "backup", tmp_path / "elsewhere").files == 0

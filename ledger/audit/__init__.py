@@ -51,7 +51,6 @@ CHECKS: tuple[Check, ...] = (
     prints.lent_is_at_the_gallery,
     prints.editions_hold,
     making.good_prints_are_enough,
-    making.ended_editions_have_no_spare,
     making.money_adds_up,
     making.mount_plans_are_as_asked,
     making.finished_prints_bear_their_recipe,

@@ -29,14 +29,6 @@ def good_prints_are_enough(session: Session) -> Iterator[str]:
                 yield f"printing {run_id} counts {good} good, and {good - left} are numbered or accounted for"
 
 
-def ended_editions_have_no_spare(session: Session) -> Iterator[str]:
-    """Of an edition withdrawn, or closed, what became of the prints that no number is left for is written down."""
-    for edition in session.exec(select(Edition).order_by(col(Edition.id))):
-        if left := spares.unaccounted(session, edition.id or 0):
-            ended = "withdrawn" if edition.withdrawn_on is not None else "closed"
-            yield f"edition {edition.id} was {ended} and {left} good prints wait for a number"
-
-
 def finished_prints_bear_their_recipe(session: Session) -> Iterator[str]:
     """What each finishing charged its prints, struck or not, is what its recipe comes to for as many of them.
 
