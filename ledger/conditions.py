@@ -6,7 +6,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import col, select
 
-from ledger import certificates, editions, journal, numbers, people, pieces, provenance
+from ledger import certificates, editions, journal, numbers, people, pieces, provenance, runs, spares
 from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
@@ -148,7 +148,8 @@ def _end_loan(book: Book, piece_id: int, day: date) -> None:
 def replace(book: Book, piece_id: int, draft: ReplaceDraft) -> Piece:
     """Print a destroyed number a second time, or a missing one on its owner's sworn statement.
 
-    The new print belongs to whoever held the first. Raises Refusal.
+    The new print belongs to whoever held the first. Without a printing said it is of the oldest that has one of its
+    size, kept to replace damaged prints or else spare, and bears its part of that. Raises Refusal.
     """
     first = pieces.get(book.session, piece_id)
     seen = pieces.view(book.session, piece_id)
@@ -175,6 +176,8 @@ def replace(book: Book, piece_id: int, draft: ReplaceDraft) -> Piece:
         state="free",
     )
     numbers.write_inscription(book, second, draft.inscribed)
+    if second.run_id is not None:
+        spares.keep_for_second(book, runs.get(book.session, second.run_id))
     made, on = [second.id or 0], second.inscribed_on
     provenance.begin_holding(book, made, holder=holder, how="replacement", on=on, person_id=person_id)
     provenance.begin_custody(book, made, place="studio", on=on)

@@ -231,7 +231,9 @@ def write_inscription(book: Book, piece: Piece, draft: InscribeDraft) -> None:
         raise Refusal("This edition has several sizes. Say which size this print is.", field="size_id")
     _size_of(book, print_class.edition_id, wanted)
     offer = offers.in_force(book.session, wanted, on)
-    run_id = runs.to_take_from(book.session, print_class.edition_id, wanted, on, draft.run_id)
+    run_id = runs.to_take_from(
+        book.session, print_class.edition_id, wanted, on, draft.run_id, second=piece.replaces is not None
+    )
     shown = editions.shown(print_class, piece.number)
     piece.state, piece.size_id, piece.inscribed_on = "inscribed", wanted, on
     piece.inscription = tidy(draft.inscription, "The inscription", limit=40, needed=False, field="inscription") or shown

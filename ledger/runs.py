@@ -159,19 +159,23 @@ def of_edition(session: Session, edition_id: int) -> list[Run]:
     return list(session.exec(of_it.order_by(col(Run.id))))
 
 
-def to_take_from(session: Session, edition_id: int, size_id: int, on: date, run_id: int | None = None) -> int | None:
+def to_take_from(
+    session: Session, edition_id: int, size_id: int, on: date, run_id: int | None = None, *, second: bool = False
+) -> int | None:
     """The run a print signed on a day comes from: the one said, or the oldest of its size that has a spare.
 
-    Raises Refusal for a run that has none.
+    A `second` print of a number is taken from those kept to replace damaged ones, before any spare. Raises Refusal
+    for a run that has none.
     """
     left = spares.by_run(session, edition_id)
+    kept = spares.kept_by_run(session, edition_id) if second else {}
     if run_id is None:
-        return next(
-            (each for each, spare in left.items() if spare > 0 and _may_be_of(session, each, size_id, on)), None
-        )
+        of_size = [each for each in left if _may_be_of(session, each, size_id, on)]
+        have = [each for each in of_size if kept.get(each, 0) > 0] or [each for each in of_size if left[each] > 0]
+        return have[0] if have else None
     if run_id not in left:
         raise Refusal("That printing is not one of this edition.", field="run_id")
-    if left[run_id] < 1:
+    if left[run_id] < 1 and kept.get(run_id, 0) < 1:
         raise Refusal(
             "Every good print of that printing has its number. Choose another printing, or count that one again.",
             field="run_id",

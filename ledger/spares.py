@@ -1,5 +1,7 @@
 """Spares: good prints of a printing that no number was written on, and what became of them."""
 
+from collections import Counter
+from dataclasses import dataclass
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
@@ -39,6 +41,10 @@ def settle(book: Book, run: Run, draft: FateDraft) -> SpareFate:
     left = by_run(book.session, run.edition_id)[run.id or 0]
     if not 1 <= draft.how_many <= left:
         raise Refusal(_left_said(left), field="how_many")
+    return _write_down(book, run, draft)
+
+
+def _write_down(book: Book, run: Run, draft: FateDraft) -> SpareFate:
     note = tidy(draft.note, "The note", limit=300, needed=False, field="note")
     row = SpareFate(
         run_id=run.id or 0, fate=draft.fate, how_many=draft.how_many, settled_on=book.today, note=note
@@ -54,6 +60,12 @@ def settle(book: Book, run: Run, draft: FateDraft) -> SpareFate:
         person={"note": note} if note else None,
     )
     return row
+
+
+def keep_for_second(book: Book, run: Run) -> None:
+    """A second print of a number is of those kept to replace damaged ones: where none is left, one more was kept."""
+    if kept_by_run(book.session, run.edition_id)[run.id or 0] < 0:
+        _write_down(book, run, FateDraft(fate="replacement", how_many=1))
 
 
 def _left_said(left: int) -> str:
@@ -159,16 +171,48 @@ def by_size(session: Session, edition_id: int) -> dict[int | None, int]:
     return found
 
 
+def kept_by_run(session: Session, edition_id: int) -> dict[int, int]:
+    """For each run of an edition, oldest first, the prints kept to replace damaged ones that have replaced none yet."""
+    return {run.id or 0: each.kept - each.seconds for run, each in _taken(session, edition_id)}
+
+
 def _left(session: Session, edition_id: int) -> list[tuple[Run, int]]:
+    return [(run, run.good - each.all) for run, each in _taken(session, edition_id)]
+
+
+@dataclass(frozen=True)
+class _Taken:
+    """Good prints of a run: first prints of a number and second ones, those kept to replace, and the others gone."""
+
+    firsts: int
+    seconds: int
+    kept: int
+    gone: int
+
+    @property
+    def all(self) -> int:
+        # Of earlier ledgers some second prints were never said to be kept for that.
+        return self.firsts + self.gone + max(self.kept, self.seconds)
+
+
+def _taken(session: Session, edition_id: int) -> list[tuple[Run, _Taken]]:
+    """What was taken of each run of an edition, the oldest first."""
     of_it = select(Run.id).where(Run.edition_id == edition_id)
-    numbered = select(Piece.run_id, func.count()).where(col(Piece.run_id).in_(of_it)).group_by(col(Piece.run_id))
-    settled = (
-        select(SpareFate.run_id, func.sum(SpareFate.how_many))
-        .where(col(SpareFate.run_id).in_(of_it))
-        .group_by(col(SpareFate.run_id))
+    numbered = (
+        select(Piece.run_id, Piece.generation, func.count())
+        .where(col(Piece.run_id).in_(of_it))
+        .group_by(col(Piece.run_id), col(Piece.generation))
     )
-    gone: dict[int | None, int] = dict(session.exec(numbered).all())
-    for run_id, how_many in session.exec(settled):
-        gone[run_id] = gone.get(run_id, 0) + int(how_many)
+    told = (
+        select(SpareFate.run_id, SpareFate.fate, func.sum(SpareFate.how_many))
+        .where(col(SpareFate.run_id).in_(of_it))
+        .group_by(col(SpareFate.run_id), col(SpareFate.fate))
+    )
+    found: Counter[tuple[int | None, str]] = Counter()
+    for run_id, generation, how_many in session.exec(numbered):
+        found[run_id, "first" if generation == 1 else "second"] += how_many
+    for run_id, fate, how_many in session.exec(told):
+        found[run_id, "kept" if fate == "replacement" else "gone"] += int(how_many)
     oldest = select(Run).where(Run.edition_id == edition_id).order_by(col(Run.made_on), col(Run.id))
-    return [(run, run.good - gone.get(run.id, 0)) for run in session.exec(oldest)]
+    whats = ("first", "second", "kept", "gone")
+    return [(run, _Taken(*(found[run.id, what] for what in whats))) for run in session.exec(oldest)]

@@ -5,12 +5,31 @@ from datetime import date
 import pytest
 from sqlalchemy import Engine
 
-from ledger import checks, conditions, editions, numbers, people, pieces, provenance, reports
+from ledger import (
+    checks,
+    conditions,
+    costs,
+    editions,
+    making_costs,
+    numbers,
+    people,
+    pieces,
+    provenance,
+    reports,
+    runs,
+    spares,
+)
 from ledger.conditions import GiveDraft, ReplaceDraft
 from ledger.consignments import LentDraft
+from ledger.costs import CostDraft
 from ledger.database import reading
+from ledger.numbers import InscribeDraft
+from ledger.runs import RunDraft
+from ledger.spares import FateDraft
+from ledger.tables import Piece
 from tests.cast import (
     BUYER,
+    MAY_4,
     SECOND_BUYER,
     acting,
     certified,
@@ -266,3 +285,57 @@ def test_a_person_who_holds_a_print_can_be_erased_and_the_print_is_still_passed_
 
 def seen_holder(book: conditions.Book, piece_id: int) -> int:
     return pieces.view(book.session, piece_id).holder_id or 0
+
+
+def six_printed_for_twelve_pounds(engine: Engine) -> int:
+    """Six good prints for 12.00, 1 and 2 signed; closed, the other four kept to replace damaged prints."""
+    road(engine, outside=())
+    with acting(engine) as book:
+        run_id = runs.record(book, RunDraft(edition_id=1, made_on=MAY_4, sheets=2, good=6)).id or 0
+        costs.add(book, CostDraft(basis="run", target_id=run_id, amount_minor=1200, spent_on=MAY_4))
+    made(engine, 1, 2)
+    with acting(engine) as book:
+        numbers.close(book, 1, "", "the plate is worn", spares="replacement")
+    return run_id
+
+
+def printed_again(engine: Engine, number: int, run_id: int | None = None) -> Piece:
+    piece_id = seen(engine, number).id
+    with acting(engine) as book:
+        conditions.destroy(book, piece_id, "a leak in the roof")
+        return conditions.replace(book, piece_id, ReplaceDraft(inscribed=InscribeDraft(run_id=run_id)))
+
+
+@pytest.mark.parametrize("said", [True, False])
+def test_a_print_kept_to_replace_damaged_ones_becomes_the_second_and_bears_its_part(engine: Engine, said: bool) -> None:
+    run_id = six_printed_for_twelve_pounds(engine)
+    second = printed_again(engine, 1, run_id if said else None)
+    assert second.run_id == run_id
+    with reading(engine) as session:
+        making = making_costs.of_pieces(session, {second.id or 0: 1, seen(engine, 2).id: 1})
+        assert {each.with_own_labour for each in making.values()} == {600}
+        assert reports.margin(session, 1).with_labour.stock == 1200
+        assert [(each.fate, each.how_many) for each in spares.settled(session, run_id)] == [("replacement", 4)]
+        assert (spares.by_run(session, 1), spares.kept_by_run(session, 1)) == ({run_id: 0}, {run_id: 3})
+
+
+def test_what_was_kept_to_replace_damaged_prints_is_used_up_in_the_end(engine: Engine) -> None:
+    run_id = six_printed_for_twelve_pounds(engine)
+    for _ in range(4):
+        assert printed_again(engine, 1).run_id == run_id
+    with refused("Every good print of that printing has its number."):
+        printed_again(engine, 1, run_id)
+    assert printed_again(engine, 1).run_id is None
+
+
+def test_a_spare_that_becomes_a_second_print_was_kept_for_that(engine: Engine) -> None:
+    road(engine)
+    with acting(engine) as book:
+        older = runs.record(book, RunDraft(edition_id=1, made_on=MAY_4, sheets=1, good=3)).id or 0
+        newer = runs.record(book, RunDraft(edition_id=1, made_on=MAY_4, sheets=1, good=2)).id or 0
+        spares.settle(book, runs.get(book.session, newer), FateDraft(fate="replacement", how_many=1))
+    made(engine, 1)
+    assert [printed_again(engine, 1).run_id for _ in range(3)] == [newer, older, older]
+    with reading(engine) as session:
+        assert [(each.fate, each.how_many) for each in spares.settled(session, older)] == [("replacement", 1)] * 2
+        assert spares.by_run(session, 1) == {older: 0, newer: 1}
