@@ -113,12 +113,19 @@ def _spend(book: Book, plan: SheetPlan, amount: int, note: str, run_id: int | No
 def take_back(book: Book, plan_id: int, why: str) -> None:
     """A plan was accepted by mistake: its printings and costs are struck, and it can be accepted again.
 
-    Raises Refusal once one of its printings was counted, or a print of it numbered.
+    Raises Refusal once one of its printings was counted, or a print of it numbered, and where it was accepted before
+    this book kept which costs were its own.
     """
     seen = sheets.view(book.session, plan_id)
     reason = tidy(why, "The reason", limit=300, field="why")
     if seen.accepted_on is None:
         raise Refusal("This plan is not accepted, so there is nothing to take back.")
+    if seen.bought is None:
+        raise Refusal(
+            f"This plan was accepted on {dates.said(seen.accepted_on)}, before this book kept which costs came of it, "
+            "so it cannot be taken back whole. Strike those costs under Costs, and count the prints of each of its "
+            "printings as nought."
+        )
     for cost in costs.of_sheet_plan(book.session, plan_id):
         costs.strike(book, cost.id or 0, reason)
     for run in seen.runs:

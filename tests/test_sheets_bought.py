@@ -9,7 +9,7 @@ from sqlmodel import select
 from ledger import costs, numbers, reports, runs, sheets, sheets_bought, spares
 from ledger.costs import CostDraft
 from ledger.database import reading
-from ledger.runs import CountDraft
+from ledger.runs import CountDraft, RunDraft
 from ledger.sheets import Bought, PlanDraft
 from ledger.spares import FateDraft
 from ledger.tables import Event
@@ -74,6 +74,32 @@ def test_only_an_accepted_plan_is_taken_back_and_only_with_a_reason(engine: Engi
         taken_back(engine, plan_id, why=" ")
     with refused("No sheet plan has the number 9."):
         taken_back(engine, 9)
+
+
+def test_a_plan_accepted_before_its_costs_were_known_is_not_taken_back_and_counts_no_money_twice(
+    engine: Engine,
+) -> None:
+    two_editions(engine)
+    plan_id = kept(engine, eleven(), 1, None)
+    with acting(engine) as book:  # as an earlier program kept it
+        sheets.get(book.session, plan_id).accepted_on = MAY_4
+        draft = RunDraft(edition_id=1, size_id=1, plan_id=plan_id, made_on=MAY_4, sheets=1, good=4)
+        run_id = runs.record(book, draft).id or 0
+        spent = {"amount_minor": 521, "spent_on": MAY_4}
+        costs.add(book, CostDraft(basis="run", target_id=run_id, **spent))
+        costs.add(book, CostDraft(basis="studio", **spent))
+    with refused("Strike those costs under Costs, and count the prints of each of its printings as nought."):
+        taken_back(engine, plan_id)
+    with reading(engine) as session:
+        assert [each.id for each in sheets.view(session, plan_id).runs] == [run_id]
+        assert [cost.struck_at for cost in costs.lately(session)] == [None, None]
+        ids = [cost.id or 0 for cost in costs.lately(session)]
+    with acting(engine, MAY_5) as book:
+        for cost_id in ids:
+            costs.strike(book, cost_id, "the wrong price")
+        runs.count(book, run_id, CountDraft(good=0))
+    with reading(engine) as session:
+        assert (reports.margin(session, 1).with_labour.making, spares.by_size(session, 1)) == (0, {})
 
 
 def numbered(engine: Engine, run_id: int) -> None:
