@@ -12,7 +12,7 @@ from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.reckoning import numbering
 from ledger.reckoning.texts import tidy
-from ledger.spares import Fate, settle_beyond, settle_closed
+from ledger.spares import Fate, settle_beyond
 from ledger.tables import Certificate, Edition, Piece, PrintClass, Size
 
 
@@ -215,7 +215,6 @@ def inscribe(book: Book, piece_id: int, draft: InscribeDraft) -> Piece:
     provenance.begin_holding(book, [piece_id], holder="maker", how="made", on=piece.inscribed_on)
     provenance.begin_custody(book, [piece_id], place="studio", on=piece.inscribed_on)
     record_inscribed(book, piece)
-    settle_closed(book, pieces.edition_of(book.session, piece), None)
     return piece
 
 
@@ -327,10 +326,7 @@ def _back_to_bench(book: Book, piece_id: int) -> Piece:
 
 
 def withdraw(book: Book, piece_ids: list[int], why: str) -> list[Piece]:
-    """Say of free numbers that they will never be made.
-
-    Raises Refusal, of a closed edition also while a good print is left over that no number is for.
-    """
+    """Say of free numbers that they will never be made. Raises Refusal."""
     reason = tidy(why, "The reason", limit=300, field="why")
     withdrawn = []
     for piece_id in piece_ids:
@@ -345,8 +341,6 @@ def withdraw(book: Book, piece_ids: list[int], why: str) -> list[Piece]:
             _line("withdrawn", book.today, pieces.edition_of(book.session, piece), piece, reason),
         )
         withdrawn.append(piece)
-    for edition_id in {pieces.edition_of(book.session, piece) for piece in withdrawn}:
-        settle_closed(book, edition_id, None)
     return withdrawn
 
 

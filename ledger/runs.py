@@ -10,15 +10,13 @@ from ledger.database import Book
 from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.reckoning.texts import tidy
-from ledger.spares import Fate
 from ledger.tables import Run, Size
 
 
 class RunDraft(BaseModel):
     """One printing: sheets bought for it, prints good and spoilt.
 
-    Of a plan, `good` are the prints planned on the sheets: all of them, until they are counted. `spares`: of a closed
-    edition, what became of the good prints that no number is left for.
+    Of a plan, `good` are the prints planned on the sheets: all of them, until they are counted.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -30,20 +28,15 @@ class RunDraft(BaseModel):
     note: str = ""
     size_id: int | None = None
     plan_id: int | None = None
-    spares: Fate | None = None
 
 
 class CountDraft(BaseModel):
-    """What came back from the cutter. Without `good`, all that are not spoilt; `why` there are more than planned.
-
-    `spares`: of a closed edition, what became of the good prints that no number is left for.
-    """
+    """What came back from the cutter. Without `good`, all that are not spoilt; `why` there are more than planned."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     good: int | None = None
     spoilt: int = 0
     why: str = ""
-    spares: Fate | None = None
 
 
 def record(book: Book, draft: RunDraft) -> Run:
@@ -85,7 +78,6 @@ def record(book: Book, draft: RunDraft) -> Run:
     }
     touched = Touched("printed", run.made_on, edition_id=run.edition_id, text=note or None)
     journal.sealed(book, "run_recorded", facts, touched, person={"note": note} if note else None)
-    spares.settle_closed(book, run.edition_id, draft.spares)
     return run
 
 
@@ -126,7 +118,6 @@ def count(book: Book, run_id: int, draft: CountDraft) -> Run:
     said = f"{good:,} good, {run.spoilt:,} spoilt" + (f": {why}" if why else "")
     touched = Touched("counted", book.today, edition_id=run.edition_id, text=said)
     journal.sealed(book, "run_counted", facts, touched, person={"why": why} if why else None)
-    spares.settle_closed(book, run.edition_id, draft.spares)
     return run
 
 

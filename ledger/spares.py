@@ -92,30 +92,14 @@ def settle_beyond(book: Book, edition_id: int, fate: Fate | None, numbers_left: 
     if found and fate is None:
         how_many = sum(left for _, left in found)
         raise Refusal(f"{without_number(how_many)} Say what became of them before this edition ends.", field="spares")
-    _settle_all(book, found, fate)
-
-
-def settle_closed(book: Book, edition_id: int, fate: Fate | None) -> None:
-    """Say of a closed edition what became of counted prints that no number is left for any more.
-
-    Raises Refusal while there are some and nothing is said.
-    """
-    found = _beyond_closed(book.session, edition_id)
-    if found and fate is None:
-        how_many = sum(left for _, left in found)
-        raise Refusal(f"This edition is closed. {without_number(how_many)} Say what became of them.", field="spares")
-    _settle_all(book, found, fate)
+    for run, left in found:
+        assert fate is not None
+        settle(book, run, FateDraft(fate=fate, how_many=left))
 
 
 def without_number(how_many: int) -> str:
     """'2 good prints have no number.'"""
     return "1 good print has no number." if how_many == 1 else f"{how_many:,} good prints have no number."
-
-
-def _settle_all(book: Book, found: list[tuple[Run, int]], fate: Fate | None) -> None:
-    for run, how_many in found:
-        assert fate is not None
-        settle(book, run, FateDraft(fate=fate, how_many=how_many))
 
 
 def _beyond(session: Session, edition_id: int, numbers_left: int) -> list[tuple[Run, int]]:
@@ -128,23 +112,13 @@ def _beyond(session: Session, edition_id: int, numbers_left: int) -> list[tuple[
     return found
 
 
-def _beyond_closed(session: Session, edition_id: int) -> list[tuple[Run, int]]:
-    if editions.get(session, edition_id).closed_on is None:
-        return []
-    return _beyond_to_make(session, edition_id)
-
-
-def _beyond_to_make(session: Session, edition_id: int) -> list[tuple[Run, int]]:
-    found = _beyond(session, edition_id, editions.to_make(session, edition_id))
-    return [(run, left) for run, left in found if counted(run)]
-
-
-def beyond_numbers(session: Session, edition_id: int) -> int:
+def left_over(session: Session, edition_id: int) -> int:
     """How many counted good prints of an edition no number is left for; an open one makes new numbers."""
     edition = editions.get(session, edition_id)
     if edition.kind == "open" and edition.closed_on is None:
         return 0
-    return sum(left for _, left in _beyond_to_make(session, edition_id))
+    found = _beyond(session, edition_id, editions.to_make(session, edition_id))
+    return sum(left for run, left in found if counted(run))
 
 
 def counted(run: Run) -> bool:

@@ -1,5 +1,6 @@
 """Sheets planned and accepted: what each edition's prints bear, what is counted, and what becomes of spares."""
 
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -322,8 +323,6 @@ def test_closing_part_of_an_edition_asks_only_of_spares_beyond_the_numbers_left(
         numbers.close(book, 1, "4-25", "enough of it", spares="archive")
     with reading(engine) as session:
         assert spares.by_run(session, 1) == {first: 2, last: 1}
-    with refused("1 good print has no number."), acting(engine) as book:
-        numbers.withdraw(book, [seen(engine, 3).id], "enough")
 
 
 @pytest.fixture
@@ -336,43 +335,48 @@ def closed(engine: Engine) -> int:
     return run_id
 
 
-NO_NUMBER = "This edition is closed. 1 good print has no number. Say what became of them."
-
-
-def test_a_count_after_closing_asks_what_became_of_prints_no_number_is_left_for(engine: Engine, closed: int) -> None:
-    with refused(NO_NUMBER) as no:
-        count(engine, closed, good=3)
-    assert no.value.field == "spares"
-    count(engine, closed, good=3, spares="replacement")
+def left_over(engine: Engine) -> int:
     with reading(engine) as session:
-        assert [(each.fate, each.how_many) for each in spares.settled(session, closed)] == [("replacement", 1)]
-        assert spares.by_run(session, 1) == {closed: 2}
+        return spares.left_over(session, 1)
 
 
-def test_a_printing_after_closing_asks_too(engine: Engine, closed: int) -> None:
-    draft = RunDraft(edition_id=1, made_on=MAY_4, sheets=1, good=1)
-    with refused(NO_NUMBER), acting(engine) as book:
-        runs.record(book, draft)
-    with acting(engine) as book:
-        runs.record(book, draft.model_copy(update={"spares": "destroyed"}))
-    with reading(engine) as session:
-        assert sum(spares.by_run(session, 1).values()) == 2
+def counted_again(engine: Engine, run_id: int) -> None:
+    count(engine, run_id, good=3)
 
 
-def test_a_plan_accepted_after_closing_is_asked_of_when_it_is_counted(engine: Engine, closed: int) -> None:
-    (run,) = accepted(engine, kept(engine, planned(mm(127, 127)), 1))
-    with refused("This edition is closed. 6 good prints have no number."):
-        count(engine, run.id or 0)
-    count(engine, run.id or 0, spares="archive")
+def printed(engine: Engine, run_id: int) -> None:
+    run_of(engine, 1)
 
 
-def test_a_last_number_written_on_another_print_asks_after_the_one_left_over(engine: Engine, closed: int) -> None:
-    with refused(NO_NUMBER), acting(engine) as book:
-        numbers.inscribe(book, seen(engine, 1).id, InscribeDraft(on=date(2026, 5, 1)))  # before the printing
-    with acting(engine) as book:
-        spares.settle(book, runs.get(book.session, closed), FateDraft(fate="destroyed", how_many=1))
+def signed_before_the_printing(engine: Engine, run_id: int) -> None:
     with acting(engine) as book:
         numbers.inscribe(book, seen(engine, 1).id, InscribeDraft(on=date(2026, 5, 1)))
+
+
+def never_made(engine: Engine, run_id: int) -> None:
+    with acting(engine) as book:
+        numbers.withdraw(book, [seen(engine, 2).id], "enough")
+
+
+@pytest.mark.parametrize("happened", [counted_again, printed, signed_before_the_printing, never_made])
+def test_what_leaves_a_closed_edition_a_print_too_many_is_written_down_and_said_until_it_is_settled(
+    engine: Engine, closed: int, happened: Callable[[Engine, int], None]
+) -> None:
+    assert left_over(engine) == 0
+    happened(engine, closed)
+    assert left_over(engine) == 1
+    with acting(engine) as book:
+        spares.settle(book, runs.get(book.session, closed), FateDraft(fate="replacement", how_many=1))
+    assert left_over(engine) == 0
+
+
+def test_prints_of_a_plan_accepted_after_closing_are_left_over_once_they_are_counted(
+    engine: Engine, closed: int
+) -> None:
+    (run,) = accepted(engine, kept(engine, planned(mm(127, 127)), 1))
+    assert left_over(engine) == 0
+    count(engine, run.id or 0)
+    assert left_over(engine) == 6
 
 
 def test_what_was_printed_for_an_edition_that_has_ended_is_the_studios(engine: Engine) -> None:

@@ -101,7 +101,7 @@ def _head(session: Session, facts: EditionFacts) -> dict[str, Any]:
 
 def _spare(session: Session, facts: EditionFacts) -> dict[str, str] | None:
     """That good prints are left over which no number will be written on, and where to say what became of them."""
-    left = spares.beyond_numbers(session, facts.edition.id or 0)
+    left = spares.left_over(session, facts.edition.id or 0)
     if not left:
         return None
     words = f"{spares.without_number(left)} None is left for {'it' if left == 1 else 'them'}."

@@ -7,7 +7,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, editions, pieces, runs, works
+from ledger import clock, editions, runs, works
 from ledger import spares as spare_prints
 from ledger.database import Book, reading
 from ledger.errors import Refusal
@@ -37,12 +37,11 @@ class RunForm(Shape):
     spoilt: Whole = 0
     note: str = ""
     size_id: Id | None = None
-    spares: Fate | None = None
 
     def draft(self, edition_id: int) -> RunDraft:
         return RunDraft(
             edition_id=edition_id, made_on=self.made_on, sheets=self.sheets, good=self.good, spoilt=self.spoilt,
-            note=self.note, size_id=self.size_id, spares=self.spares,
+            note=self.note, size_id=self.size_id,
         )  # fmt: skip
 
 
@@ -58,10 +57,9 @@ class CountShape(Shape):
     good: Whole | None = None
     spoilt: Whole = 0
     why: str = ""
-    spares: Fate | None = None
 
     def draft(self) -> CountDraft:
-        return CountDraft(good=self.good, spoilt=self.spoilt, why=self.why, spares=self.spares)
+        return CountDraft(good=self.good, spoilt=self.spoilt, why=self.why)
 
 
 class FateShape(Shape):
@@ -86,7 +84,7 @@ def _runs_page(request: Request, house: House, edition_id: int, form: Form, stat
         facts = editions.facts(session, edition_id, clock.today())
         found = runs.of_edition(session, edition_id)
         spares = spare_prints.by_run(session, edition_id)
-        finished = not any(pieces.next_free(session, each.id, 1) for each in facts.classes) and facts.numbered.count > 0
+        left_over = spare_prints.left_over(session, edition_id)
     several = len(facts.sizes) > 1
     labels = {each.id: each.label for each in facts.sizes}
     rows = [
@@ -101,9 +99,8 @@ def _runs_page(request: Request, house: House, edition_id: int, form: Form, stat
     return render(
         request, "costs/runs.html", status, form=form, title=facts.work.title, edition_href=f"/editions/{edition_id}",
         rows=rows, action=f"/editions/{edition_id}/runs", plan_href=f"/sheets/plan?edition={edition_id}",
-        left_over=sum(spares.values()) if finished else 0,
+        left_over=left_over,
         sizes=[{"value": each.id, "words": each.label} for each in facts.sizes] if several else [],
-        fates=fates() if facts.edition.closed_on else [],
     )  # fmt: skip
 
 
@@ -156,7 +153,7 @@ def _printing_page(request: Request, house: House, run_id: int, form: Form, stat
             + (f": {each.note}" if each.note else "")
             for each in settled
         ],
-        fates=fates(), closed=edition.closed_on is not None, waiting=not spare_prints.counted(run),
+        fates=fates(), waiting=not spare_prints.counted(run),
         plan_href=f"/sheets/{run.plan_id}" if run.plan_id else "", count_action=f"/runs/{run_id}/count",
         spares_action=f"/runs/{run_id}/spares", struck=run.struck_at is not None,
     )  # fmt: skip

@@ -223,22 +223,20 @@ def test_what_became_of_spares_is_asked_once_they_are_counted(
     assert program.post(f"/api/runs/{run}/spares", json=fate).status_code == 201
 
 
-def test_both_doors_ask_after_a_closed_edition_what_became_of_more(
+def test_prints_that_a_closed_edition_has_no_number_for_are_said_where_they_can_be_settled(
     maker: TestClient, program: TestClient, two: Engine
 ) -> None:
-    for edition in (1, 2):
-        program.post("/api/runs", json={"edition_id": edition, "made_on": "2026-05-04", "sheets": 1, "good": 1})
-    assert 'name="spares"' not in maker.get("/runs/1").text
-    for edition, numbers in ((1, "2-25"), (2, "2-7")):
-        program.post(f"/api/editions/{edition}/close", json={"why": "Worn.", "numbers": numbers})
-    asked = maker.post("/runs/1/count", data={"idempotency_key": "a", "good": "2", "spoilt": "0"})
-    assert asked.status_code == 409 and 'href="#f-spares"' in asked.text and 'value="2"' in asked.text
-    assert program.post("/api/runs/2/count", json={"good": 2}).json()["errors"][0]["field"] == "spares"
-    kept = {"idempotency_key": "b", "good": "2", "spoilt": "0", "spares": "replacement"}
-    assert maker.post("/runs/1/count", data=kept).status_code == 303
-    assert program.post("/api/runs/2/count", json={"good": 2, "spares": "replacement"}).status_code == 201
-    assert "1 kept to replace damaged prints on " in maker.get("/runs/1").text
-    assert 'name="spares"' in maker.get("/editions/1/runs").text
+    program.post("/api/runs", json={"edition_id": 2, "made_on": "2026-05-04", "sheets": 1, "good": 1})
+    program.post("/api/editions/2/close", json={"why": "Worn.", "numbers": "2-7"})
+    said = "No number is left for 1 good print."
+    assert said not in maker.get("/editions/2").text
+    typed = {"idempotency_key": "a", "good": "2", "spoilt": "0"}
+    assert maker.post("/runs/1/count", data=typed).headers["location"] == "/runs/1"
+    for page in ("/editions/2", "/editions/2/runs"):
+        assert said in maker.get(page).text
+    assert 'name="fate"' in maker.get("/runs/1").text
+    assert program.post("/api/runs/1/spares", json={"fate": "replacement", "how_many": 1}).status_code == 201
+    assert said not in maker.get("/editions/2").text
 
 
 def test_both_doors_say_what_became_of_spares(maker: TestClient, program: TestClient, two: Engine) -> None:
@@ -276,9 +274,9 @@ def test_closing_asks_what_became_of_the_spares_by_both_doors(
 def test_an_edition_with_every_number_given_asks_after_what_is_left(maker: TestClient, two: Engine) -> None:
     with cast.acting(two) as book:
         runs.record(book, runs.RunDraft(edition_id=2, made_on=cast.MAY_4, sheets=1, good=9))
-    assert "Every number is given" not in maker.get("/editions/2/runs").text
+    assert "No number is left" not in maker.get("/editions/2/runs").text
     cast.made(two, *range(1, 8), edition=2)
-    assert "Every number is given, and 2 good prints have none." in maker.get("/editions/2/runs").text
+    assert "No number is left for 2 good prints." in maker.get("/editions/2/runs").text
 
 
 def test_a_kept_plan_has_its_cut_list_as_a_pdf_and_can_be_planned_again(maker: TestClient, two: Engine) -> None:
