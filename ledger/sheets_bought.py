@@ -38,7 +38,7 @@ def accept(book: Book, plan_id: int, draft: AcceptDraft) -> list[Run]:
     is the studio's. Raises Refusal.
     """
     seen = sheets.view(book.session, plan_id)
-    _check_accepted(seen, draft)
+    _check_accepted(seen, draft, book.today)
     seen = replace(seen, sizes=tuple(_still_made(book.session, each) for each in seen.sizes))
     row = sheets.get(book.session, plan_id)
     row.accepted_on, row.sheet_minor = book.today, draft.sheet_minor
@@ -77,7 +77,7 @@ def _still_made(session: Session, made_for: For | None) -> For | None:
     return None if made_for is None or editions.ended(session, made_for.edition_id) else made_for
 
 
-def _check_accepted(seen: PlanView, draft: AcceptDraft) -> None:
+def _check_accepted(seen: PlanView, draft: AcceptDraft, today: date) -> None:
     if seen.accepted_on is not None:
         raise Refusal(
             f"This plan was accepted on {dates.said(seen.accepted_on)}. Keep it again, under another name, for "
@@ -85,6 +85,8 @@ def _check_accepted(seen: PlanView, draft: AcceptDraft) -> None:
         )
     if not 1 <= draft.sheets <= MOST_SHEETS:
         raise Refusal(f"Write how many sheets were bought, from 1 to {MOST_SHEETS:,}.", field="sheets")
+    if draft.made_on > today:
+        raise Refusal("That day is still to come. Write the day they were printed.", field="made_on")
     for field, amount in (("sheet_minor", draft.sheet_minor), ("delivery_minor", draft.delivery_minor)):
         sheets.check_money(amount, field)
     sheets.check_money(draft.sheets * draft.sheet_minor + draft.delivery_minor, "sheet_minor")

@@ -398,6 +398,17 @@ def test_what_was_printed_for_an_edition_that_has_ended_is_the_studios(engine: E
         run_of(engine, 3)
 
 
+def test_sheets_are_not_printed_on_a_day_to_come_even_for_editions_that_have_ended(engine: Engine) -> None:
+    two_editions(engine)
+    plan_id = kept(engine, eleven(), None, 2)
+    with acting(engine) as book:
+        declarations.withdraw(book, 2, "declared by mistake")
+    draft = AcceptDraft(sheets=1, sheet_minor=0, made_on=date(2031, 5, 4))
+    with refused("That day is still to come.") as no, acting(engine) as book:
+        sheets_bought.accept(book, plan_id, draft)
+    assert no.value.field == "made_on"
+
+
 def test_withdrawing_an_edition_asks_what_became_of_the_prints_made_for_it(engine: Engine) -> None:
     two_editions(engine)
     run_id = run_of(engine, 4)
