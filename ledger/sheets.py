@@ -63,7 +63,8 @@ class Bought:
 class PlanView:
     """A kept plan, what each of its sizes is for, and the printings it led to, without struck ones.
 
-    `sheet_minor` is what a sheet cost, before the plan is accepted what it will cost; None where that is not known.
+    `sheet_minor` is what a sheet cost, of a plan not accepted, or taken back, what was last said that it will cost;
+    None where that is not known.
     """
 
     id: int

@@ -311,7 +311,8 @@ class PrintClass(SQLModel, table=True):
 class SheetPlan(SQLModel, table=True):
     """How prints are ganged on a lab sheet: the job and the chosen layout, as canonical bytes.
 
-    `sheet_minor` is what a sheet is expected to cost until the plan is accepted, and what it did cost from then on.
+    `sheet_minor` is what a sheet is expected to cost, and of an accepted plan what it did cost: taken back, the plan
+    expects what was last said.
     """
 
     __tablename__ = "sheet_plan"

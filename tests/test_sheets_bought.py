@@ -49,6 +49,7 @@ def test_a_plan_accepted_by_mistake_is_taken_back_and_accepted_again(engine: Eng
     with reading(engine) as session:
         view = sheets.view(session, plan_id)
         assert (view.accepted_on, view.bought, view.runs) == (None, None, ())
+        assert view.sheet_minor == 8400  # what was last said of it
         struck = runs.get(session, first.id or 0)
         assert struck.struck_at and (struck.good, struck.planned) == (0, 40)
         assert all(cost.struck_at for cost in costs.lately(session))
