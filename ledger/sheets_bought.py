@@ -58,7 +58,7 @@ def accept(book: Book, plan_id: int, draft: AcceptDraft) -> list[Run]:
         )  # fmt: skip
         made.append(runs.record(book, run))
         _spend(book, row, parts[place] if parts else 0, note, made[-1].id)
-    _spend(book, row, parts[-1] if parts else 0, f"{note}: prints of no edition", None)
+    _spend(book, row, parts[-1] if parts else 0, f"{note}: prints for no edition, or for one that has ended", None)
     journal.sealed(
         book,
         "sheets_accepted",
