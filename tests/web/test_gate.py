@@ -14,6 +14,7 @@ from starlette.types import Message
 
 from ledger.web import guards
 from ledger.web.app import DOORS, ROOMS
+from tests import cast
 from tests.web.conftest import EMAIL, HOME, PASSWORD, browser_of
 
 SIGN_IN = {"email": EMAIL, "password": PASSWORD}
@@ -150,6 +151,7 @@ def test_an_address_with_nothing_behind_it_says_so_in_its_headline(maker: TestCl
         ("/sign-in", 200),
         ("/nothing-here", 404),
         ("/static/book.css", 200),
+        ("/static/bench.js", 200),
         ("/static/nothing.css", 404),
         ("/api/nothing", 404),
         ("/openapi.json", 200),
@@ -188,6 +190,17 @@ def test_pages_are_not_kept_and_a_versioned_file_is_kept_for_a_year(stranger: Te
     assert stranger.get("/sign-in").headers["cache-control"] == "no-store"
     assert "31536000" in stranger.get("/static/book.css?v=1").headers["cache-control"]
     assert stranger.get("/static/book.css").headers["cache-control"] == "no-cache"
+
+
+def test_a_script_is_served_as_one_and_loaded_only_where_a_plan_is_made(
+    maker: TestClient, sqlite_engine: Engine
+) -> None:
+    cast.road(sqlite_engine)
+    assert maker.get("/static/bench.js").headers["content-type"].startswith("text/javascript")
+    assert "'self'" in maker.get("/static/bench.js").headers["content-security-policy"]
+    loads = [path for path in ("/", "/bench", "/mounts", "/mounts/new", "/sheets", "/sheets/plan")
+             if re.search(r'<script src="/static/bench\.js\?v=[0-9a-f]{12}" defer>', maker.get(path).text)]  # fmt: skip
+    assert loads == ["/mounts/new", "/sheets/plan"]
 
 
 def test_the_pages_that_load_from_outside_are_off(stranger: TestClient) -> None:
