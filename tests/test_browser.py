@@ -356,3 +356,147 @@ def test_a_mount_is_planned_kept_and_read_on_a_phone(browser: Any, served: Serve
     for page in ("frames", "cutters", "offcuts", "boards"):
         hand.open(f"{served.address}/mounts/{page}")
     context.close()
+
+
+@pytest.fixture
+def bench(browser: Any, served: Served) -> Iterator[Hand]:
+    """Somebody at a laptop before a mount with a result: borders of 50 round a picture of 150 x 100."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    context = browser.new_context(viewport=LAPTOP, locale="en-GB")
+    context.set_default_timeout(20_000)
+    hand = Hand(context.new_page())
+    open_the_book(hand, served)
+    hand.axe = Axe()
+    hand.open(f"{served.address}/mounts/new")
+    hand.fill("title", "The road")
+    hand.fill("image", "150 x 100 mm")
+    hand.choose("outer", "borders")
+    for edge in ("top", "right", "bottom", "left"):
+        hand.fill(f"border_{edge}", "50")
+    hand.press("Work it out")
+    hand.page.evaluate("window.samePage = true")
+    yield hand
+    context.close()
+
+
+def drawn(hand: Hand, width: int) -> None:
+    """The front is seen, with this width written on it, before any page was left."""
+    hand.page.get_by_text(f"Front, {width} × 194 mm.").wait_for()
+    assert hand.page.locator("#view-1-title").locator("..").get_by_text(str(width), exact=True).is_visible()
+    assert hand.page.evaluate("window.samePage")
+
+
+def type_on(hand: Hand, name: str, typed: str) -> None:
+    """Typed behind what stands in a field."""
+    hand.page.locator(f'[name="{name}"]:visible').focus()
+    hand.page.keyboard.press("End")
+    hand.page.keyboard.type(typed)
+
+
+def in_hand(hand: Hand) -> list[Any]:
+    """The field typed into, what stands in it, and where the caret is."""
+    found: list[Any] = hand.page.evaluate(
+        "(({name, value, selectionStart}) => [name, value, selectionStart])(document.activeElement)"
+    )
+    return found
+
+
+def held_back(hand: Hand, address: str) -> list[Any]:
+    """Posts to this address are held back from now on: the list they come to, to be let go."""
+    routes: list[Any] = []
+    hand.page.route(f"**{address}", lambda route: routes.append(route) if route.request.method == "POST" else None)
+    return routes
+
+
+def test_the_drawing_of_a_mount_follows_a_border_while_it_is_typed(bench: Hand) -> None:
+    drawn(bench, 244)
+    type_on(bench, "border_left", "0")
+    drawn(bench, 694)
+    assert in_hand(bench) == ["border_left", "500", 3]
+    front, field = (bench.page.locator(each).bounding_box() for each in (".drawings svg >> nth=0", "#f-border_left"))
+    assert front["x"] > field["x"] + field["width"] and 0 <= front["y"] < LAPTOP["height"]  # seen while it is typed
+    bench.look()
+
+
+def test_figures_of_a_mount_refused_while_typed_leave_fields_and_caret(bench: Hand) -> None:
+    bench.page.locator("#f-border_left").scroll_into_view_if_needed()
+    top = bench.page.evaluate("scrollY")
+    type_on(bench, "border_left", "y")
+    bench.page.get_by_text("“y” is not a unit used here").wait_for()
+    assert in_hand(bench) == ["border_left", "50y", 3] and bench.page.evaluate("scrollY") == top
+    assert (
+        bench.page.locator(".outcome > .body > .note").is_visible() and not bench.page.locator(".drawings").is_visible()
+    )
+    assert not bench.page.get_by_role("button", name="Keep this plan").is_visible()
+    bench.look()
+    bench.page.keyboard.press("Backspace")
+    drawn(bench, 244)
+    assert bench.page.locator(".outcome > .body > .note").inner_text() == ""
+
+
+def test_keeping_a_mount_after_typing_keeps_what_is_shown(bench: Hand) -> None:
+    type_on(bench, "border_left", "0")
+    drawn(bench, 694)
+    bench.press("Keep this plan")
+    assert bench.page.inner_text("h1") == "The road"
+    assert "694 × 194 mm" in bench.page.inner_text("main")
+
+
+def test_a_slow_answer_never_overtakes_a_newer_one_of_a_mount(bench: Hand) -> None:
+    routes = held_back(bench, "/mounts/new")
+    with bench.page.expect_request("**/mounts/new"):
+        type_on(bench, "border_left", "0")
+    with bench.page.expect_event("requestfailed"):  # given up for the newer one
+        bench.page.keyboard.press("Backspace")
+        bench.page.keyboard.type("5")
+    bench.page.wait_for_function("() => document.querySelector('.wait').textContent")
+    newer = routes[1]
+    newer.continue_()
+    drawn(bench, 699)
+    assert len(routes) == 2
+    assert bench.page.locator(".wait").inner_text() == ""
+
+
+def test_a_mount_is_not_asked_for_before_there_is_a_result(bench: Hand, served: Served) -> None:
+    bench.open(f"{served.address}/mounts/new")
+    routes = held_back(bench, "/mounts/new")
+    bench.fill("image", "150 x 100 mm")
+    bench.page.wait_for_timeout(800)
+    assert routes == []
+
+
+def test_a_sheet_that_takes_long_to_work_out_says_for_how_long(browser: Any, served: Served) -> None:
+    context = browser.new_context(viewport=PHONE, locale="en-GB")
+    context.set_default_timeout(20_000)
+    hand = Hand(context.new_page())
+    open_the_book(hand, served)
+    hand.open(f"{served.address}/sheets/plan")
+    hand.fill("wanted.0.width", "127")
+    hand.fill("wanted.0.height", "127")
+    routes, waiting = held_back(hand, "/sheets/plan"), hand.page.locator(".wait")
+
+    # While a page is being left a browser answers no questions, so the line tells of itself.
+    waiting.evaluate(
+        "line => new MutationObserver(() => console.log(line.innerText))"
+        "  .observe(line, {childList: true, subtree: true})"
+    )
+    with hand.page.expect_console_message(lambda said: said.text == "Working it out, 1 s"):
+        hand.page.get_by_role("button", name="Work it out").click(no_wait_after=True)
+    with hand.page.expect_navigation():
+        routes.pop().continue_()
+    assert "6 prints of 127 × 127 mm on A3" in hand.page.inner_text("main")
+
+    hand.page.get_by_text("Change what is asked").click()
+    type_on(hand, "wanted.0.height", ".5")
+    waiting.get_by_text("1 s").wait_for()
+    assert waiting.inner_text() == "Working it out, 1 s"
+    type_on(hand, "name", "Six up")
+    hand.page.keyboard.press("ArrowLeft")
+    routes.pop().continue_()
+    hand.page.get_by_text("6 prints of 127 × 127.5 mm on A3").first.wait_for()
+    assert waiting.inner_text() == "" and in_hand(hand) == ["name", "Six up", 5] and routes == []
+    hand.page.unroute_all()
+    hand.press("Keep this plan")
+    assert hand.page.inner_text("h1") == "Six up"
+    context.close()

@@ -81,7 +81,7 @@ def test_a_frame_measured_on_the_form_is_kept_by_one_tick(
 ) -> None:
     page = maker.post("/mounts/new", data=form()).text
     looked_at = shown(page)
-    assert 'name="keep_frame" value="yes">' in page
+    assert 'name="keep_frame" value="yes" data-still="">' in page
     assert 'name="keep_frame"' not in maker.post("/mounts/new", data=form(outer="mount", mount="300 x 250")).text
     done = maker.post("/mounts/new", data=form(step="keep", keep_frame="yes") | looked_at)
     assert done.status_code == 303 and count(sqlite_engine) == 1
