@@ -117,7 +117,7 @@ def _says(evidence: Evidence) -> dict[str, str]:
         subject = credentials.opened(evidence.credential)["credentialSubject"]
     except Refusal:
         return {}
-    return {name: value for name, value in subject.items() if isinstance(value, str)}
+    return {name: _printable(value) for name, value in subject.items() if isinstance(value, str)}
 
 
 def _beyond(session: Session | None, ours: Session | None, pdf: Path) -> Iterator[str]:

@@ -15,7 +15,7 @@ from shutil import copyfile
 import pytest
 from sqlalchemy import Engine
 
-from ledger import carried, certificates, conditions, credentials, evidence, papers
+from ledger import carried, certificates, conditions, credentials, evidence, papers, verifying
 from ledger.database import Book, reading
 from ledger.errors import Refusal
 from ledger.keys import hold
@@ -400,3 +400,15 @@ def test_nothing_of_a_stranger_s_file_reaches_the_terminal_as_a_command(issued: 
     verdict = replace(issued, pdf=carrying(tmp_path, files)).checked()
     assert "\x1b" not in str(verdict)
     assert verdict.result == OPEN
+
+
+@pytest.mark.parametrize("sign", "\u00ad\u0378\u200b\u2028\u2029\ue000\U000e0041")
+def test_what_a_stranger_signed_is_told_without_signs_that_hide_or_turn_it(
+    issued: Issued, tmp_path: Path, sign: str
+) -> None:
+    theirs = forged(issued.proof, GABEL, number=f"8/{sign}25")
+    verdict = replace(issued, pdf=carrying(tmp_path, theirs.files)).checked()
+    lines = list(as_lines(verdict))
+    assert "  number: 8/?25" in lines
+    assert all(line.isprintable() for line in lines)
+    assert sign not in json.dumps(verifying.as_json(verdict), ensure_ascii=False)
