@@ -382,6 +382,57 @@ def test_a_ledger_brought_up_to_date_finds_its_earlier_certificates_by_part_of_t
         engine.dispose()
 
 
+AT_0008 = (
+    *AT_0007,
+    "UPDATE edition SET closed_on = '2026-05-05', closed_reason = 'enough'",
+    "INSERT INTO journal (seq, kind, at, body, leaf) VALUES (0, 'sealed', '2026-05-04 12:00:00+00', :bytes, :bytes)",
+    "INSERT INTO offer (id, size_id, from_on, process, paper, mounting) "
+    "VALUES (1, 1, '2026-05-04', 'Pigment', 'Rag', '')",
+    "INSERT INTO sheet_plan (id, name, made_on, plan, accepted_on) VALUES "
+    "(1, 'Eleven up', '2026-05-04', :bytes, '2026-05-04')",
+    "INSERT INTO run (id, edition_id, made_on, sheets, good, spoilt, note, size_id, plan_id, planned) "
+    "VALUES (1, 1, '2026-05-04', 1, 11, 0, 'damp', 1, 1, 11)",
+    "INSERT INTO spare_fate (id, run_id, fate, how_many, settled_on, note) VALUES (1, 1, 'given', 2, '2026-05-05', '')",
+    "INSERT INTO cost (id, basis, run_id, own_labour, amount_minor, spent_on, note) "
+    "VALUES (1, 'run', 1, FALSE, 840, '2026-05-04', 'lab')",
+    "INSERT INTO cost (id, basis, piece_id, own_labour, amount_minor, spent_on, note) "
+    "VALUES (2, 'piece', 1, TRUE, 160, '2026-05-04', 'mount')",
+    "INSERT INTO recipe (id, name, version, written_on) VALUES (1, 'Window mount', 1, '2026-05-04')",
+    "INSERT INTO finished (id, entry_seq, recipe_id, cost_id) VALUES (1, 0, 1, 2)",
+)
+
+
+def test_a_ledger_brought_up_to_date_keeps_its_costs_finishings_and_accepted_plans(
+    unaudited_engine: Engine, request: pytest.FixtureRequest, tmp_path: Path
+) -> None:
+    if unaudited_engine.dialect.name == "sqlite":
+        place = nullcontext(f"sqlite:///{tmp_path / 'earlier.sqlite'}")
+    else:
+        place = postgres_ledger(request.getfixturevalue("postgres"), "template0")
+    tables = ("edition", "offer", "sheet_plan", "run", "spare_fate", "cost", "recipe", "finished")
+    with place as address:
+        engine = make_engine(address)
+        with engine.execution_options(writer=True).begin() as connection:
+            config = schema.alembic_config()
+            config.attributes["connection"] = connection
+            command.upgrade(config, "0008")
+            for statement in AT_0008:
+                say(connection, statement)
+            before = {table: _by_name(connection, table) for table in tables}
+        migrate(engine)
+        with engine.connect() as connection:
+            for table in tables:
+                for then, now in zip(before[table], _by_name(connection, table), strict=True):
+                    assert now == {**dict.fromkeys(now), **then}  # what is new says nothing yet
+            assert database.damage(connection) == []
+            assert missing_triggers(connection) == frozenset()
+        engine.dispose()
+
+
+def _by_name(connection: Connection, table: str) -> list[dict[str, object]]:
+    return [dict(row) for row in connection.execute(text(f"SELECT * FROM {table} ORDER BY id")).mappings()]
+
+
 def test_a_migration_that_fails_leaves_the_ledger_as_it_was(
     unaudited_engine: Engine, request: pytest.FixtureRequest, tmp_path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
