@@ -202,7 +202,7 @@ def half_sunk_bell(chance: Random, light: Image.Image, cx: float, cy: float) -> 
     return mixed(light, level(size, 0.02), times(shape(size, mouldings, 0.0005), level(size, 0.75)))
 
 
-def the_bell_below_skerrow(chance: Random, size: Size) -> Image.Image:
+def the_bell_below_thessrow(chance: Random, size: Size) -> Image.Image:
     horizon, tall = 0.31, size[1] / size[0]
     light = sky(chance, size, horizon, 0.24, 0.72, 0.25)
     blaze = glow(size, (0.5, horizon), (0.32, 0.12))
@@ -588,7 +588,7 @@ def kept_things(light: Image.Image, tall: float) -> Image.Image:
 # name: title, width by height, when it was taken, how it is drawn
 PICTURES: dict[str, tuple[str, float, str, Callable[[Random, Size], Image.Image]]] = {
     "forty-minutes-of-road": ("Forty Minutes of Road", 1, "2023:10:14 06:51:09", forty_minutes_of_road),
-    "the-bell-below-skerrow": ("The Bell Below Skerrow", 2 / 3, "2022:11:05 16:20:41", the_bell_below_skerrow),
+    "the-bell-below-thessrow": ("The Bell Below Thessrow", 2 / 3, "2022:11:05 16:20:41", the_bell_below_thessrow),
     "sheep-walking-home": ("Sheep Walking Home Before the Water", 1, "2024:05:19 05:38:12", sheep_walking_home),
     "island-for-six-hours": ("Island for Six Hours", 4 / 5, "2023:02:18 21:04:00", island_for_six_hours),
     "the-postmans-causeway": ("The Postman's Causeway", 1, "2010:09:30 07:12:55", the_postmans_causeway),

@@ -68,7 +68,7 @@ def test_a_sheet_for_two_editions_was_printed_and_counted_three_spoilt_and_one_s
     with reading(shown.engine) as session:
         (plan,) = sheets.newest(session)
         titles = [made_for.title if made_for else "" for made_for in plan.sizes]
-        assert titles == ["The Bell Below Skerrow", "Sheep Walking Home Before the Water"]
+        assert titles == ["The Bell Below Thessrow", "Sheep Walking Home Before the Water"]
         assert [(run.sheets, run.planned, run.good, run.spoilt) for run in plan.runs] == [(3, 18, 15, 3), (3, 3, 3, 0)]
         paid = session.exec(select(Cost.amount_minor).where(col(Cost.run_id).in_([run.id for run in plan.runs])))
         assert sum(paid) == 3 * 1020 + 480

@@ -385,7 +385,7 @@ def test_xmp_speaks_before_exif(tmp_path: Path, kind: str) -> None:
 
 
 def test_the_form_is_filled_from_iptc(tmp_path: Path) -> None:
-    told = {5: "The Bell Below Skerrow", 80: "Ottoline Marrack-Voe", 116: "© O. Marrack-Voe", 55: "20221105"}
+    told = {5: "The Bell Below Thessrow", 80: "Ottoline Marrack-Voe", 116: "© O. Marrack-Voe", 55: "20221105"}
     records = b"".join(
         b"\x1c\x02" + bytes([number]) + struct.pack(">H", len(text.encode())) + text.encode()
         for number, text in told.items()
@@ -395,7 +395,7 @@ def test_the_form_is_filled_from_iptc(tmp_path: Path) -> None:
     jpeg = saved(quarters())
     jpeg = jpeg[:2] + b"\xff\xed" + struct.pack(">H", len(data) + 2) + data + jpeg[2:]
     assert keep(tmp_path, jpeg).facts == EmbeddedFacts(
-        "The Bell Below Skerrow", "Ottoline Marrack-Voe", date(2022, 11, 5), "© O. Marrack-Voe"
+        "The Bell Below Thessrow", "Ottoline Marrack-Voe", date(2022, 11, 5), "© O. Marrack-Voe"
     )
 
 

@@ -46,7 +46,7 @@ TITLES = (
     ("Minutes", "Hours", "Miles", "Fields", "Gates", "Tides", "Walls", "Lamps", "Bells", "Rooms", "Stairs",
      "Roads", "Boats", "Barns", "Ropes", "Stones"),
     ("of Road", "of Rain", "at Dusk", "in March", "by Night", "from Saltrigg", "before Noon", "under Snow",
-     "off Skerrow"),
+     "off Thessrow"),
 )  # fmt: skip
 NAMES = (
     ("Wilhelmina", "Jory", "Edda", "Piran", "Lowena", "Hesper", "Tobiah", "Ansel", "Morwen", "Cuby"),
