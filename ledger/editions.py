@@ -152,12 +152,12 @@ def standing(session: Session, edition_id: int) -> Edition:
 
 
 def to_make(session: Session, edition_id: int) -> int:
-    """How many of its numbers were not made yet and still may be."""
+    """How many of its numbers, proofs included, were not made yet and still may be."""
     waiting = (
         select(func.count())
         .select_from(Piece)
         .join(PrintClass, col(PrintClass.id) == Piece.class_id)
-        .where(PrintClass.edition_id == edition_id, PrintClass.kind == "numbered", col(Piece.latest))
+        .where(PrintClass.edition_id == edition_id, col(Piece.latest))
         .where(col(Piece.state).in_(("free", "allocated")))
     )
     return session.exec(waiting).one()

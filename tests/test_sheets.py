@@ -13,6 +13,7 @@ from ledger import costs, declarations, journal, making_costs, numbers, reports,
 from ledger.backups import back_up, restore
 from ledger.database import reading
 from ledger.numbers import InscribeDraft
+from ledger.promises import ClassDraft
 from ledger.reckoning import sheet_plan
 from ledger.reckoning.money import shares
 from ledger.reckoning.sheet_layout import Job, Sheet, Wanted
@@ -46,8 +47,8 @@ def eleven() -> Planned:
 
 
 def two_editions(engine: Engine) -> None:
-    """The road in twenty-five, 127 mm square (edition and size 1), and a small one in seven, 60 x 90 (2 and 2)."""
-    cast.road(engine)
+    """The road in 25 without proofs, 127 mm square (edition and size 1), and a small one in 7, 60 x 90 (2 and 2)."""
+    cast.road(engine, outside=())
     with acting(engine) as book:
         add(book, WorkDraft(title="Lamp Room, Low Tide", artist=cast.MAKER, year_made=2024, medium="Photograph"))
         small = cast.promise(work_id=2, count=7, outside=(), sizes=(cast.size(60, 90),))
@@ -333,6 +334,21 @@ def closed(engine: Engine) -> int:
     with acting(engine) as book:
         numbers.close(book, 1, "3-25", "enough of it")
     return run_id
+
+
+def test_closing_leaves_a_print_to_each_proof_still_to_be_made(engine: Engine) -> None:
+    cast.road(engine, outside=(ClassDraft(kind="AP", count=1),))
+    run_id = run_of(engine, 4, cost=1200)
+    made(engine, 1, 2)
+    with refused("1 good print has no number."), acting(engine) as book:
+        numbers.close(book, 1, "", "enough of it")
+    with acting(engine) as book:
+        numbers.close(book, 1, "", "enough of it", spares="archive")
+        assert numbers.inscribe(book, seen(engine, 1, kind="AP").id, InscribeDraft()).run_id == run_id
+    with reading(engine) as session:
+        assert spares.by_run(session, 1) == {run_id: 0}
+    with refused("This edition is closed and has no number left to make."):
+        run_of(engine, 1)
 
 
 def left_over(engine: Engine) -> int:
