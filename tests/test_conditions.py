@@ -278,6 +278,7 @@ def test_a_person_who_holds_a_print_can_be_erased_and_the_print_is_still_passed_
     (piece_id,) = made(engine, 7)
     with acting(engine) as book:
         conditions.give(book, piece_id, GiveDraft(how="gift", name=BUYER))
+    with acting(engine) as book:
         people.erase(book, seen_holder(book, piece_id))
     now = seen(engine, 7)
     assert (now.standing, now.holder, now.holder_name) == ("passed on", "person", None)

@@ -180,8 +180,8 @@ def plan(request: Request, house: Here, who: Signed, sent: Sent) -> Response:
         shape = sent.read(MountShape)
         with reading(house.engine) as session:
             worked = mounts.work_out(session, shape)
-            # Whether the frame is kept beside it changes nothing that was shown.
-            digest = as_shown.digest(worked.draft.model_dump_json(exclude={"keep_frame"}))
+            # What it is called, and whether the frame is kept beside it, change nothing that was shown.
+            digest = as_shown.digest(worked.draft.model_dump_json(exclude={"keep_frame", "title", "note"}))
             result = {**page_of(session, worked), "digest": digest, "measures_frame": worked.draft.measures_frame}
         if sent.step == "keep" and on_show == digest:
             return _keep(house, who, shape, sent)
