@@ -37,9 +37,11 @@
     old.hidden = !fresh;
     if (!fresh || old.innerHTML === fresh.innerHTML) return;
     const held = document.activeElement, caret = [held.selectionStart, held.selectionEnd];
-    const still = old.querySelectorAll("[data-still]");
+    const typed = Array.from(old.querySelectorAll("[data-still]")).filter(
+      (field) => field.value !== field.defaultValue || field.checked !== field.defaultChecked,
+    );
     old.replaceChildren(...fresh.childNodes);
-    for (const { id, value, checked } of still) {
+    for (const { id, value, checked } of typed) {
       const field = document.getElementById(id);
       if (field) Object.assign(field, { value, checked });
     }
@@ -51,12 +53,13 @@
 
   function show(page) {
     const held = document.activeElement, at = held.getBoundingClientRect().top;
+    for (const note of document.querySelectorAll("main > .note")) note.remove();  // of the page as it was submitted
     for (const old of outcomes) replace(old, page.getElementById(old.id));
     for (const old of form.querySelectorAll(".help[id], .box[id]")) {  // words that go by the unit chosen
       const fresh = page.getElementById(old.id);
       if (fresh) old.textContent = fresh.textContent;
     }
-    const said = Array.from(page.querySelectorAll(".refused li"), (each) => each.textContent);
+    const said = Array.from(page.querySelectorAll(".refused li, main > .note"), (each) => each.textContent);
     if (!said.length && outcomes[0].hidden) said.push("It could not be worked out. Press ‘Work it out again’ to see why.");
     refused.replaceChildren(...said.map((words) => Object.assign(document.createElement("p"), { textContent: words })));
     if (held.isConnected) scrollBy(0, held.getBoundingClientRect().top - at);
