@@ -7,9 +7,11 @@ from sqlmodel import Session
 
 from ledger import works
 from ledger.errors import Refusal
+from ledger.paper.certificate import check_words
 from ledger.reckoning import dates, measures, numbering, prices
 from ledger.reckoning.answers import ASKED_KEYS
 from ledger.reckoning.texts import tidy
+from ledger.tables import Work
 
 ClassKind = Literal["numbered", "AP", "PP", "HC", "BAT", "EP", "TP"]
 Style = Literal["of_count", "roman_of_count", "roman", "serial", "unnumbered"]
@@ -126,7 +128,10 @@ def check(session: Session, draft: EditionDraft) -> EditionDraft:
 
     Raises Refusal.
     """
-    works.get(session, draft.work_id)
+    try:
+        check_work(works.get(session, draft.work_id))
+    except Refusal as no:
+        raise Refusal(no.message, field="work_id", missing=no.missing) from None
     _check_counts(draft)
     if not draft.sizes:
         raise Refusal("An edition has at least one size. Write its width and height.", field="sizes")
@@ -147,15 +152,32 @@ def check(session: Session, draft: EditionDraft) -> EditionDraft:
             "outside": tuple(_checked_class(outside, at) for at, outside in enumerate(draft.outside)),
             "answers": answers,
             "begun": begun,
-            "statement": tidy(draft.statement, "The statement", limit=300, field="statement"),
+            "statement": _printed(draft.statement, "The statement", "statement", limit=300),
         }
     )
     _check_ranges(checked)
     return checked
 
 
+def check_work(work: Work) -> None:
+    """Raises Refusal where no certificate could print the title, the name or the medium; the field is of the work."""
+    for what, text, field in (
+        ("The title", work.title, "title"),
+        ("The artist’s name", work.artist, "artist"),
+        ("The medium", work.medium, "medium"),
+    ):
+        check_words(what, text, field)
+
+
+def _printed(typed: str, what: str, field: str, *, limit: int = 120, needed: bool = True) -> str:
+    """The text, tidied. Raises Refusal, too, for what no certificate could print: a promise is never corrected."""
+    text = tidy(typed, what, limit=limit, needed=needed, field=field)
+    check_words(what, text, field)
+    return text
+
+
 def _checked_class(outside: ClassDraft, at: int) -> ClassDraft:
-    label = tidy(outside.label, "The label", limit=40, needed=False, field=f"outside.{at}.label")
+    label = _printed(outside.label, "The label", f"outside.{at}.label", limit=40, needed=False)
     return outside.model_copy(update={"label": label or outside.kind})
 
 
@@ -241,7 +263,7 @@ def _checked_size(size: SizeDraft, field: str) -> SizeDraft:
         and (size.sheet_w_um < size.image_w_um or size.sheet_h_um < size.image_h_um)
     ):
         raise Refusal("The sheet is smaller than the image on it. Put one of them right.", field=f"{field}.sheet_w_um")
-    label = tidy(size.label, "The size’s name", limit=40, needed=False, field=f"{field}.label")
+    label = _printed(size.label, "The size’s name", f"{field}.label", limit=40, needed=False)
     return size.model_copy(
         update={
             "label": label or measures.by_measure(size.image_w_um, size.image_h_um),
@@ -265,13 +287,13 @@ def checked_offer(offer: OfferDraft, field: str) -> OfferDraft:
             raise Refusal("That price is too long. Look at it again.", field=f"{field}.prices.{at}.price")
     return offer.model_copy(
         update={
-            "process": tidy(offer.process, "The process", limit=120, field=f"{field}.process"),
-            "paper": tidy(offer.paper, "The paper", limit=120, field=f"{field}.paper"),
-            "mounting": tidy(offer.mounting, "The mounting", limit=120, needed=False, field=f"{field}.mounting"),
+            "process": _printed(offer.process, "The process", f"{field}.process"),
+            "paper": _printed(offer.paper, "The paper", f"{field}.paper"),
+            "mounting": _printed(offer.mounting, "The mounting", f"{field}.mounting", needed=False),
         }
     )
 
 
 def checked_answer(item: str, answer: AnswerDraft) -> AnswerDraft:
-    text = tidy(answer.text, "The answer", limit=300, needed=answer.answer == "value", field=f"answers.{item}")
+    text = _printed(answer.text, "The answer", f"answers.{item}", limit=300, needed=answer.answer == "value")
     return answer.model_copy(update={"text": text if answer.answer == "value" else ""})

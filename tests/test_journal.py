@@ -305,7 +305,7 @@ def test_the_head_grows_with_every_entry_and_erasing_leaves_it_alone(engine: Eng
 
 
 def test_the_body_is_the_canonical_bytes_of_what_is_said(engine: Engine) -> None:
-    road(engine, statement="«Fünfundzwanzig» – 二十五")
+    road(engine, statement="«Fünfundzwanzig» – двадцать пять")
     with reading(engine) as session:
         for row in session.exec(select(Journal)):
             assert canonical(json.loads(row.body)) == row.body

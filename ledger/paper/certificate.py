@@ -34,6 +34,7 @@ FACT_SIZES: dict[Paper, tuple[tuple[float, float], ...]] = {
     "a4": ((9, 10.8), (8.5, 10.8), (8, 10.8), (7.5, 10), (7, 9.4), (6.5, 8.8), (6, 8.2), (5.7, 7.6)),
 }
 """Type of the facts and of the statement, in points on the A5 grid."""
+_ITALIC = ("The title", "The statement", "A label")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -138,7 +139,7 @@ def _room(column: _Column, paper: Paper) -> float:
 
 
 def _check(face: CertificateFace) -> None:
-    upright = [
+    for where, text in (
         ("The artist’s name", face.artist),
         ("The year", face.year),
         ("The number", face.number_shown),
@@ -150,16 +151,16 @@ def _check(face: CertificateFace) -> None:
         ("The address in words", face.address_words or ""),
         ("The fixed sentence", face.fixed_sentence or ""),
         *((f"“{label}”", value) for label, value in face.facts),
-    ]
-    italic = [
         ("The title", face.title),
         ("The statement", face.statement),
         *(("A label", label) for label, _ in face.facts),
-    ]
-    for where, text in upright:
-        faces.check_text(text, where)
-    for where, text in italic:
-        faces.check_text(text, where, italic=True)
+    ):
+        check_words(where, text)
+
+
+def check_words(where: str, text: str, field: str | None = None) -> None:
+    """Raises Refusal for a character lacking in the face a certificate prints these words in; `where`: 'The title'."""
+    faces.check_text(text, where, italic=where in _ITALIC, field=field)
 
 
 def _column(face: CertificateFace, paper: Paper) -> _Column:

@@ -5,7 +5,7 @@ from dataclasses import replace
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from ledger import clock, declarations, editions, pictures, studio, works
+from ledger import clock, declarations, editions, pictures, promises, studio, works
 from ledger.accounts import Who
 from ledger.database import Book, Session, reading
 from ledger.errors import Refusal
@@ -167,9 +167,11 @@ def _declare(
         if shape.work is None:
             raise Refusal("Write the title of the picture, or choose one in the book.", field="work.title")
         try:
-            work_id = works.add(book, shape.work.draft()).id or 0
+            work = works.add(book, shape.work.draft())
+            promises.check_work(work)
         except Refusal as refusal:
             raise in_outside_words(refusal, "work") from refusal
+        work_id = work.id or 0
     if stored is not None and not works.has_picture(book.session, work_id, stored.sha256):
         works.keep_picture(book, work_id, stored)
     drafts = shape.drafts(work_id, currency)

@@ -290,6 +290,38 @@ def test_an_open_edition_says_that_it_is_not_limited(maker: TestClient, sqlite_e
     assert [each.kind for each in every_edition(sqlite_engine)] == ["open"]
 
 
+@pytest.mark.parametrize("name", ["statement", "work.title", "work.artist", "sizes.0.offer.paper"])
+def test_words_no_certificate_could_print_are_told_before_the_promise_is_read_back(
+    maker: TestClient, sqlite_engine: Engine, name: str
+) -> None:
+    page = send(maker, "read_back", **{name.replace(".", "__"): "One of twelve. 十二枚"})
+    slope = " in italic" if name in ("statement", "work.title") else ""
+    assert page.status_code == 409 and f"#f-{name}" in page.text
+    assert f"has “十” (U+5341), which the typeface of the printed papers does not have{slope}. Write" in page.text
+    assert value_of(page.text, name) == "One of twelve. 十二枚" or "One of twelve. 十二枚</textarea>" in page.text
+    assert every_edition(sqlite_engine) == []
+
+
+def test_a_program_is_told_of_words_no_certificate_could_print(program: TestClient, sqlite_engine: Engine) -> None:
+    work = program.post("/api/works", json={
+        "title": "道の四十分", "artist": MAKER, "year_made": 2025, "medium": "Photograph",
+    })  # fmt: skip
+    edition = {
+        "kind": "limited", "count": 25, "later_editions": "ruled_out",
+        "sizes": [{"image": {"width_mm": 127, "height_mm": 127}, "offer": {
+            "process": "Pigment print", "paper": "Rag",
+            "prices": [{"from_sold": 1, "price": {"amount": "65.00", "currency": "GBP"}}],
+        }}],
+    }  # fmt: skip
+    for changes, field in (
+        ({"work_id": 1, "statement": "十二枚"}, "statement"),
+        ({"work_id": work.json()["id"], "statement": STATEMENT}, "work_id"),
+    ):
+        told = program.post("/api/editions", json=edition | changes)
+        assert told.status_code == 409 and [each["field"] for each in told.json()["errors"]] == [field]
+    assert every_edition(sqlite_engine) == []
+
+
 def test_page_and_program_declare_the_same_edition(
     maker: TestClient, program: TestClient, sqlite_engine: Engine
 ) -> None:
