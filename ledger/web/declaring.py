@@ -201,7 +201,8 @@ def _tell(book: Book, shape: DeclareShape, currency: str) -> ReadBack:
     drafts, ids = _declare(book, shape, None, currency)
     declared = [editions.facts(book.session, each, book.today) for each in ids]
     total = editions.total_of_work(book.session, declared[0].edition.work_id)
-    return reading_back.tell(declared, drafts, total, studio.the_studio(book.session).works_cap, currency)
+    others = [each for each in editions.siblings(book.session, declared[0].edition) if each.id not in ids]
+    return reading_back.tell(declared, drafts, total, studio.the_studio(book.session).works_cap, currency, others)
 
 
 def _read_back_page(

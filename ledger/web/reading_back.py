@@ -11,6 +11,7 @@ from ledger.reckoning.answers import ASKED
 from ledger.reckoning.measures import by_measure
 from ledger.reckoning.money import shown
 from ledger.reckoning.texts import folded_words
+from ledger.tables import Edition
 
 _IRREGULAR = {
     "one": "first", "two": "second", "three": "third", "five": "fifth", "eight": "eighth", "nine": "ninth",
@@ -61,18 +62,24 @@ def _a(word: str) -> str:
 
 
 def tell(
-    declared: Sequence[EditionFacts], drafts: Sequence[EditionDraft], total: int, cap: int, currency: str
+    declared: Sequence[EditionFacts],
+    drafts: Sequence[EditionDraft],
+    total: int,
+    cap: int,
+    currency: str,
+    others: Sequence[Edition],
 ) -> ReadBack:
     """The page for one edition, or for several of one work that are declared together.
 
-    `total` is what all editions of the work allow with these; more than `cap` of them are worth a note.
+    `total` is what all editions of the work allow with these; more than `cap` of them are worth a note, and so are
+    the `others` of the work.
     """
     fixed = [line for facts in declared for line in _fixed(facts)]
     fixed += _entered(drafts[0])
     prices = [_prices(size, currency) for facts in declared for size in facts.sizes]
     return ReadBack(
         promise=_promise(declared),
-        notes=tuple(_notes(declared[0], drafts[0], total, cap)),
+        notes=(*_ruling_out(declared[0], others), *_notes(declared[0], drafts[0], total, cap)),
         fixed=tuple(dict.fromkeys(fixed)),
         changeable=(*dict.fromkeys(prices), *CHANGEABLE),
     )
@@ -208,6 +215,18 @@ def _notes(facts: EditionFacts, draft: EditionDraft, total: int, cap: int) -> li
         first = "One question is" if len(still) == 1 else f"{numbering.words(len(still)).capitalize()} questions are"
         notes.append(f"{first} still open, and no certificate is issued before: {' '.join(still)}")
     return notes
+
+
+def _ruling_out(facts: EditionFacts, others: Sequence[Edition]) -> list[str]:
+    """Of the others declared the same day, those that rule out any later one; this one is not held to them."""
+    today = facts.edition.declared_on
+    return [
+        f"Edition {each.ordinal} of this picture was declared today too, and promises that no other follows, in any "
+        "size or process. Editions declared on one day belong together, so this one can still stand beside it; after "
+        "today none can. Whoever was told of that promise today was told of one edition."
+        for each in others
+        if each.later_editions == "ruled_out" and each.declared_on == today
+    ]
 
 
 def past_the_cap(total: int, cap: int) -> str:

@@ -269,6 +269,29 @@ def test_a_work_in_the_book_is_chosen_for_a_second_edition(maker: TestClient, sq
     assert [each.work_id for each in every_edition(sqlite_engine)] == [1]
 
 
+def test_a_second_edition_of_the_day_is_told_what_the_first_promised(
+    maker: TestClient, sqlite_engine: Engine
+) -> None:
+    words = "Edition 1 of this picture was declared today too, and promises that no other follows"
+    assert words not in unescape(send(maker, "read_back", work_id="1", work__title="").text)
+    assert send(maker, "declare", work_id="1", work__title="", typed_title=cast.TITLE).status_code == 303
+    again = {"work_id": "1", "work__title": "", "idempotency_key": "declare-2"}
+    page = send(maker, "read_back", **again)
+    assert page.status_code == 200 and words in unescape(page.text)
+    assert send(maker, "declare", typed_title=cast.TITLE, **again).status_code == 303
+    assert len(every_edition(sqlite_engine)) == 2
+
+
+def test_editions_declared_together_do_not_warn_of_each_other(maker: TestClient) -> None:
+    page = send(
+        maker, "read_back", each_counted="yes", sizes__1__image__width_mm="200", sizes__1__image__height_mm="200",
+        sizes__1__offer__process="Pigment print", sizes__1__offer__paper="Cotton rag",
+        sizes__1__offer__prices__0__price="95.00", sizes__1__count="12",
+    )  # fmt: skip
+    assert page.status_code == 200 and "And another edition of it" in page.text
+    assert "was declared today too" not in page.text
+
+
 def test_going_back_loses_nothing(maker: TestClient) -> None:
     page = send(maker, "back", typed_title="Low")
     assert page.status_code == 200 and value_of(page.text, "sizes.0.offer.prices.1.from_sold") == "11"
