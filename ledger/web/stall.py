@@ -220,9 +220,21 @@ def _sold(fair: Occasion, piece_id: int, sent: Posted) -> Any:
         if price == 0:
             raise Refusal("A price is more than nothing. To give it away, open its page in the book.", field="price")
         draft = _draft(book.session, fair, piece_id, tap.paid_by, price, book.today)
+        _check_no_more(book, draft, price)
         return f"/stall/sold/{sales.record(book, draft).id}"
 
     return act
+
+
+def _check_no_more(book: Book, draft: SaleDraft, price: int | None) -> None:
+    """A nought too many is soon typed on a phone. Raises Refusal for more than the list price."""
+    listed = pricing.work_out(book.session, draft).lines[0].list_price
+    if price is not None and price > listed:
+        asked = money.shown(listed, studio.currency(book.session))
+        raise Refusal(
+            f"That is more than the {asked} on the list. Write less, or record a sale for more under Sales.",
+            field="price",
+        )
 
 
 # Sold

@@ -103,6 +103,16 @@ def test_less_than_the_price_may_be_agreed(maker: TestClient, fair: list[int], s
     assert (sale.lines[0].price_minor, sale.lines[0].list_minor, sale.received) == (5000, 6500, 5000)
 
 
+def test_more_than_the_price_is_not_sold_by_a_tap(maker: TestClient, fair: list[int], sqlite_engine: Engine) -> None:
+    for price in ("1000000000", "999999999", "65.01"):
+        more = maker.post(f"/stall/prints/{fair[0]}", data=tap(fair[0], price=price))
+        assert more.status_code in (409, 422) and f'value="{price}"' in more.text
+    assert "That is more than the £65.00 on the list. Write less, or record a sale for more under Sales." in more.text
+    assert recorded(sqlite_engine) == []
+    maker.post(f"/stall/prints/{fair[0]}", data=tap(fair[0], price="65"))
+    assert [sale.lines[0].price_minor for sale in recorded(sqlite_engine)] == [6500]
+
+
 def test_a_print_somebody_else_sold_meanwhile_says_so_and_shows_the_others(maker: TestClient, fair: list[int]) -> None:
     maker.post(f"/stall/prints/{fair[0]}", data=tap(fair[0]))
     again = maker.post(f"/stall/prints/{fair[0]}", data=tap(fair[0], idempotency_key="another phone"))
