@@ -25,6 +25,8 @@ from ledger.works import WorkDraft
 
 MOST = 60
 """Rows of any list: sizes, proofs, price steps, lines of numbers."""
+Count = Annotated[int, Field(json_schema_extra={"minimum": 1, "maximum": 9999})]
+"""How many there will be. `promises.check` says what is wrong with it, in the words of an edition."""
 Fate = Literal["sold", "given", "in_hand", "missing", "destroyed", "withdrawn"]
 
 
@@ -46,7 +48,7 @@ class OutsideShape(Shape):
     """Impressions outside the count."""
 
     kind: Annotated[Literal["AP", "PP", "HC", "BAT", "EP", "TP"], Field(alias="class")]
-    count: Whole
+    count: Count
     label: str = ""
     style: Style | None = None
 
@@ -147,7 +149,7 @@ class PromiseShape(Shape):
     """Everything of an edition but the work it is of."""
 
     kind: Literal["limited", "open"]
-    count: Whole | None = None
+    count: Count | None = None
     style: Style | None = None
     outside: Annotated[tuple[OutsideShape, ...], Field(max_length=MOST)] = ()
     statement: str = ""
@@ -204,7 +206,7 @@ class EditionShape(PromiseShape):
 class CountedSizeShape(SizeShape):
     """A size on the form, with a count of its own where each size has one."""
 
-    count: Whole | None = None
+    count: Count | None = None
 
     @model_validator(mode="before")
     @classmethod

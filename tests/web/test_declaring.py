@@ -131,6 +131,9 @@ def test_a_refused_form_keeps_everything_and_names_each_thing(maker: TestClient,
 def test_what_the_rules_refuse_stands_beside_its_field(maker: TestClient) -> None:
     for changes, field, words in (
         ({"count": "0"}, "count", "from 1 to 9,999 numbers"),
+        ({"count": "-3"}, "count", "from 1 to 9,999 numbers"),
+        ({"count": "1000000"}, "count", "from 1 to 9,999 numbers"),
+        ({"outside__0__count": "-3"}, "outside.0.count", "Write how many artist’s proofs there will be"),
         ({"outside__1__count": "2"}, "outside.1.count", "only one bon à tirer"),
         ({"sizes__0__sheet__width_mm": "100"}, "sizes.0.sheet.width_mm", "smaller than the image"),
         ({"sizes__0__offer__prices__1__from_sold": "1"}, "sizes.0.offer.prices.1.from_sold", "Put the steps in order"),
@@ -269,9 +272,7 @@ def test_a_work_in_the_book_is_chosen_for_a_second_edition(maker: TestClient, sq
     assert [each.work_id for each in every_edition(sqlite_engine)] == [1]
 
 
-def test_a_second_edition_of_the_day_is_told_what_the_first_promised(
-    maker: TestClient, sqlite_engine: Engine
-) -> None:
+def test_a_second_edition_of_the_day_is_told_what_the_first_promised(maker: TestClient, sqlite_engine: Engine) -> None:
     words = "Edition 1 of this picture was declared today too, and promises that no other follows"
     assert words not in unescape(send(maker, "read_back", work_id="1", work__title="").text)
     assert send(maker, "declare", work_id="1", work__title="", typed_title=cast.TITLE).status_code == 303
