@@ -288,6 +288,7 @@ def test_keys_are_made_once_and_what_losing_them_means_is_said(
 def test_keys_are_not_made_without_a_passphrase_or_a_ledger(run: Run, tmp_path: Path) -> None:
     status, _, said = run("keys", "make")
     assert (status, "There is no ledger in" in said, (tmp_path / "prints").exists()) == (1, True, False)
+    assert said.endswith("with --data-dir. A new one is made by opening it once with 'serve'.\n")
     open_the_book(tmp_path / "prints")
     status, _, said = run("keys", "make")
     assert (status, "PRINT_LEDGER_KEY_PASSPHRASE_FILE" in said) == (1, True)

@@ -32,9 +32,9 @@ def engine_of_a_ledger(settings: Settings) -> Iterator[Any]:
         engine.dispose()
 
 
-def refuse_where_there_is_none(settings: Settings) -> None:
-    """Raises Refusal."""
+def refuse_where_there_is_none(settings: Settings, more: str = "") -> None:
+    """`more` is said after how to name the folder. Raises Refusal."""
     from ledger import home
 
     if not settings.database_url and not home.holds_ledger(settings.data_dir):
-        raise Refusal(f"There is no ledger in {settings.data_dir}. Name its folder with --data-dir.")
+        raise Refusal(f"There is no ledger in {settings.data_dir}. Name its folder with --data-dir.{more}")

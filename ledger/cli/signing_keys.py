@@ -17,7 +17,7 @@ def make_keys(data_dir: DataDir = None) -> None:
     from ledger.keys import make
 
     settings = settings_of(data_dir=data_dir)
-    refuse_where_there_is_none(settings)
+    refuse_where_there_is_none(settings, " A new one is made by opening it once with 'serve'.")
     with home.opened(settings.data_dir, settings.database_url) as opened:
         made = make(opened.engine, opened.folder, settings.key_passphrase.get_secret_value(), "print-ledger keys")
         place = keyfile.place_of(opened.folder)
