@@ -119,7 +119,7 @@ def destroy(book: Book, piece_id: int, said: str, *, on: date | None = None) -> 
     Raises Refusal.
     """
     piece, seen = _made(book, piece_id)
-    words = tidy(said, "How it was destroyed, and who saw it", limit=300, field="said")
+    words = tidy(said, "The account", limit=300, field="said")
     day = _day(book, on)
     piece.condition, piece.ended_on, piece.ended_note = "destroyed", day, words
     book.session.add(piece)

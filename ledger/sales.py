@@ -241,8 +241,10 @@ def receive(book: Book, sale_id: int, draft: ReceiptDraft) -> Receipt:
     said = studio.currency(book.session)
     if draft.amount_minor == 0:
         raise Refusal("Write what came in.", field="amount")
+    if draft.amount_minor > 0 and seen.balance <= 0:
+        raise Refusal("Nothing is due any more for this sale.", field="amount")
     if draft.amount_minor > max(seen.balance, 0):
-        raise Refusal(f"Only {money.shown(max(seen.balance, 0), said)} is still due for this sale.", field="amount")
+        raise Refusal(f"Only {money.shown(seen.balance, said)} is still due for this sale.", field="amount")
     if draft.amount_minor < 0 and -draft.amount_minor > seen.received:
         raise Refusal(f"Only {money.shown(seen.received, said)} has come in for this sale.", field="amount")
     fee = pricing.fee_of(seen.channel, draft.how, draft.amount_minor)

@@ -179,7 +179,7 @@ def test_a_busy_port_is_one_sentence_and_makes_no_ledger(tmp_path: Path, run: Ru
         status, _, said = run("serve", "--port", port)
     assert (status, said) == (
         1,
-        f"Port {port} is in use by another program. Stop that one, or choose another with --port.\n",
+        f"Port {port} is in use, perhaps by this ledger already. Stop that, or choose another with --port.\n",
     )
     assert not (tmp_path / "prints").exists()
 

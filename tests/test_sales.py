@@ -447,6 +447,10 @@ def test_more_than_is_due_is_not_taken_and_more_than_came_in_not_given_back(engi
     for amount, why in ((4501, r"Only £45\.00 is still due"), (-2001, r"Only £20\.00 has come in"), (0, "came in")):
         with refused(why), acting(engine) as book:
             sales.add_receipt(book, sale.sale.id or 0, ReceiptDraft(amount_minor=amount, how="cash"))
+    with acting(engine) as book:
+        sales.add_receipt(book, sale.sale.id or 0, ReceiptDraft(amount_minor=4500, how="cash"))
+    with refused("Nothing is due any more for this sale."), acting(engine) as book:
+        sales.add_receipt(book, sale.sale.id or 0, ReceiptDraft(amount_minor=100, how="cash"))
 
 
 def test_a_second_payment_by_card_adds_its_own_fee(engine: Engine) -> None:

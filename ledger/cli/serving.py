@@ -73,7 +73,7 @@ def listening(host: str, port: int) -> Iterator[socket.socket]:
 
 def _why_not_listening(host: str, port: int, cause: OSError) -> str:
     if cause.errno == errno.EADDRINUSE:
-        return f"Port {port} is in use by another program. Stop that one, or choose another with --port."
+        return f"Port {port} is in use, perhaps by this ledger already. Stop that, or choose another with --port."
     return f"This machine cannot listen on {host}: {cause.strerror}."
 
 

@@ -72,7 +72,9 @@ def parse(text: str, currency: str, *, allow_negative: bool = False) -> int:
         raise Refusal(f"“{typed}” has a comma: write {_without_comma(figures, digits)}.")
     found = re.fullmatch(r"([0-9]+)(?:\.([0-9]+))?", figures)
     if not found:
-        raise Refusal(f"“{typed}” is not an amount in {currency}: write it as {plain(65 * 10**digits, currency)}.")
+        raise Refusal(
+            f"“{typed}” is not an amount in {currency}: write one such as {plain(65 * 10**digits, currency)}."
+        )
     whole, decimals = found[1], found[2] or ""
     if len(whole) > _MOST_FIGURES:
         raise Refusal(f"“{typed}” has more than {_MOST_FIGURES} figures before the point. Look at it again.")

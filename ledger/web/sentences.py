@@ -49,11 +49,11 @@ def field_name(path: str | None) -> str:
     return re.sub(r"_minor\b", "", path or "")
 
 
-def _whole(typed: object) -> str:
+def _whole(typed: object, example: int) -> str:
     figures = re.search(r"-?[0-9]+", str(typed))
     if typed == "" or typed is None:
         return "Write a whole number."
-    write = f"Write {figures[0]}." if figures else "Write it in figures, such as 25."
+    write = f"Write {figures[0]}." if figures else f"Write it in figures, such as {example}."
     return f"{quoted(typed)} is not a whole number. {write}"
 
 
@@ -83,7 +83,7 @@ def message(error: ErrorDetails) -> str:
     if kind == "extra_forbidden":
         return f"{quoted(last)} is not known here. Leave it out."
     if kind.startswith("int_"):
-        return _whole(typed)
+        return _whole(typed, 2026 if "year" in last else 25)
     if kind.startswith(("date_", "datetime_")):
         return f"{quoted(typed)} is not a day. Write year, month and day, such as 2026-05-04."
     if kind.startswith("bool_"):

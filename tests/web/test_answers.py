@@ -113,6 +113,8 @@ class Measured(Shape):
     rate: Percent = 0
     on: date = date(2026, 5, 4)
     sure: bool = False
+    count: int = 1
+    year_made: int = 2026
 
 
 def said(**typed: object) -> str:
@@ -143,6 +145,8 @@ def test_lengths_and_rates_are_read_exactly() -> None:
         ({"width_mm": [1]}, "Write this as a number, such as 127.5."),
         ({"width_mm": True}, "Write this as a number, such as 127.5."),
         ({"on": "31 June"}, "“31 June” is not a day. Write year, month and day, such as 2026-05-04."),
+        ({"count": "many"}, "“many” is not a whole number. Write it in figures, such as 25."),
+        ({"year_made": "last year"}, "“last year” is not a whole number. Write it in figures, such as 2026."),
         ({"sure": "maybe"}, "“maybe” is neither true nor false."),
     ],
 )
