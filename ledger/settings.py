@@ -9,6 +9,7 @@ from pydantic import Field, SecretStr, ValidationError
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 from ledger.errors import Refusal
+from ledger.reckoning.web_addresses import scheme_and_host
 
 PREFIX = "PRINT_LEDGER_"
 SECRETS = ("database_url", "key_passphrase")
@@ -52,12 +53,18 @@ def read_settings(**chosen: object) -> Settings:
         if place and secret not in chosen:
             chosen[secret] = _secret_in(place, variable)
     try:
-        return Settings(**chosen)  # type: ignore[arg-type]  # checked by Settings itself
+        found = Settings(**chosen)  # type: ignore[arg-type]  # checked by Settings itself
     except ValidationError as cause:
         first = cause.errors()[0]
         field = str(first["loc"][0])
         meaning = Settings.model_fields[field].description
         raise Refusal(f"{PREFIX}{field.upper()} cannot be “{first['input']}”. It is the {meaning}.") from None
+    if found.public_url:
+        try:
+            scheme_and_host(found.public_url)
+        except Refusal as no:
+            raise Refusal(f"{PREFIX}PUBLIC_URL: {no.message}") from None
+    return found
 
 
 def _secret_in(place: str, variable: str) -> str:

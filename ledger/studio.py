@@ -4,7 +4,6 @@ import ipaddress
 import re
 from datetime import date
 from typing import Any, Literal
-from urllib.parse import urlsplit
 
 from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session, col, select
@@ -15,6 +14,7 @@ from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.reckoning.money import CURRENCIES
 from ledger.reckoning.texts import tidy
+from ledger.reckoning.web_addresses import scheme_and_host
 from ledger.tables import Address, Studio, TaxStanding
 
 
@@ -116,15 +116,8 @@ def address_from(url: str, *, demo: bool = False) -> str:
 
     Raises Refusal for an address nobody outside could open; a demo ledger may use any.
     """
-    try:
-        parts = urlsplit(url.strip().rstrip("/"))
-        host, port = (parts.hostname or "").lower(), parts.port
-    except ValueError:  # brackets left open, a port beyond 65535
-        host, port = "", None
-    if not host or parts.path or parts.query or parts.fragment or parts.username:
-        raise Refusal(
-            f"“{url}” is not an address of scheme and host alone. Write https://prints.example.org.", field="url"
-        )
+    parts = scheme_and_host(url)
+    host, port = (parts.hostname or "").lower(), parts.port
     netloc = f"{host}:{port}" if port else host
     if demo:
         return f"{parts.scheme or 'http'}://{netloc}"

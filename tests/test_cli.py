@@ -240,7 +240,12 @@ def test_settings_are_shown_with_where_they_come_from_and_without_secrets(
 
 @pytest.mark.parametrize(
     ("name", "value", "says"),
-    [("PORT", "eighty", "PRINT_LEDGER_PORT cannot be “eighty”"), ("DATABASE_URL_FILE", "/no/where", "cannot be read")],
+    [
+        ("PORT", "eighty", "PRINT_LEDGER_PORT cannot be “eighty”"),
+        ("DATABASE_URL_FILE", "/no/where", "cannot be read"),
+        ("PUBLIC_URL", "http://x/abc", "PRINT_LEDGER_PUBLIC_URL: “http://x/abc” is not an address of scheme and host"),
+        ("PUBLIC_URL", "prints.example.org", "Write https://prints.example.org."),
+    ],
 )
 def test_a_setting_that_cannot_be_is_one_sentence(
     run: Run, monkeypatch: pytest.MonkeyPatch, name: str, value: str, says: str
