@@ -2,7 +2,7 @@
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict
 from sqlalchemy import func
@@ -14,7 +14,7 @@ from ledger.errors import Refusal
 from ledger.journal import Touched
 from ledger.reckoning import dates
 from ledger.reckoning.texts import tidy
-from ledger.tables import Piece, Run, SpareFate
+from ledger.tables import Piece, PrintClass, Run, SpareFate
 
 Fate = Literal["destroyed", "replacement", "archive", "given"]
 FATES: dict[str, str] = {
@@ -119,6 +119,25 @@ def left_over(session: Session, edition_id: int) -> int:
         return 0
     found = _beyond(session, edition_id, editions.to_make(session, edition_id))
     return sum(left for run, left in found if counted(run))
+
+
+def signed_beyond(session: Session, edition_id: int) -> int:
+    """How many prints more are signed than came back good; 0 while there is no printing, or one is not counted."""
+    left = [(run, spare) for run, spare in _left(session, edition_id) if run.struck_at is None]
+    if not left or not all(counted(run) for run, _ in left):
+        return 0
+    of_none: Any = (
+        select(func.count())
+        .select_from(Piece)
+        .join(PrintClass)
+        .where(
+            PrintClass.edition_id == edition_id,
+            Piece.state == "inscribed",
+            Piece.origin == "made",
+            col(Piece.run_id).is_(None),
+        )
+    )
+    return max(0, int(session.exec(of_none).one()) - sum(spare for _, spare in left))
 
 
 def counted(run: Run) -> bool:

@@ -100,12 +100,15 @@ def _head(session: Session, facts: EditionFacts) -> dict[str, Any]:
 
 
 def _spare(session: Session, facts: EditionFacts) -> dict[str, str] | None:
-    """That good prints are left over which no number will be written on, and where to say what became of them."""
-    left = spares.left_over(session, facts.edition.id or 0)
-    if not left:
-        return None
-    words = f"{spares.without_number(left)} None is left for {'it' if left == 1 else 'them'}."
-    return {"words": words, "href": f"/editions/{facts.edition.id}/runs"}
+    """That good prints are left over which no number will be written on, or that more are signed than are good."""
+    href = f"/editions/{facts.edition.id}/runs"
+    if left := spares.left_over(session, facts.edition.id or 0):
+        words = f"{spares.without_number(left)} None is left for {'it' if left == 1 else 'them'}."
+        return {"words": words, "href": href}
+    if more := spares.signed_beyond(session, facts.edition.id or 0):
+        words = "1 print more is" if more == 1 else f"{more:,} prints more are"
+        return {"words": f"{words} signed than came back good.", "href": href}
+    return None
 
 
 def _mounts(session: Session, facts: EditionFacts) -> list[dict[str, str]]:

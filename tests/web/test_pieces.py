@@ -314,3 +314,20 @@ def test_the_page_of_a_complete_edition_says_what_is_left_over_of_its_good_print
     with acting(sqlite_engine) as book:
         spares.settle(book, runs.get(book.session, 1), spares.FateDraft(fate="destroyed", how_many=3))
     assert "have no number" not in maker.get("/editions/1").text
+
+
+def test_the_page_of_an_edition_says_that_more_prints_are_signed_than_came_back_good(
+    maker: TestClient, sqlite_engine: Engine
+) -> None:
+    road(sqlite_engine)
+    made(sqlite_engine, 1)
+    assert "signed than came back good" not in maker.get("/editions/1").text  # no printing is written down at all
+    with acting(sqlite_engine) as book:
+        runs.record(book, runs.RunDraft(edition_id=1, made_on=MAY_4, sheets=1, good=2))
+    made(sqlite_engine, 2)
+    assert "signed than came back good" not in maker.get("/editions/1").text
+    made(sqlite_engine, 3)
+    page = maker.get("/editions/1").text
+    assert '1 print more is signed than came back good. <a href="/editions/1/runs">Printings</a>' in page
+    made(sqlite_engine, 4)
+    assert "2 prints more are signed than came back good." in maker.get("/editions/1").text
