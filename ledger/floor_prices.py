@@ -15,6 +15,7 @@ from ledger.making_costs import Making, MakingFacts
 from ledger.reckoning import floor_price, margin, prices
 from ledger.reckoning import recipe as recipe_sums
 from ledger.reckoning.floor_price import Sold, Terms
+from ledger.reckoning.margin import PieceFacts
 from ledger.reckoning.prices import CommissionOf, CommissionOn
 from ledger.tables import Channel, Consignment, Occasion, Piece, Recipe
 
@@ -85,6 +86,7 @@ class Needed:
 
     Of `making`, `to_come` is what the recipe adds to what the book has. `left_out` is the recipe the size is offered
     with, where the book may hold what finishing cost otherwise, so that it is not reckoned with unasked.
+    `uncosted` counts its prints on whose printing no cost lies while on another's one does.
     """
 
     size: SizeFacts
@@ -92,6 +94,7 @@ class Needed:
     left_out: Recipe | None
     making: Making
     to_come: Making
+    uncosted: int
     price: int
     answers: tuple[Answer, ...]
     sold_through: SoldThrough | None
@@ -115,6 +118,7 @@ def look(session: Session, edition_id: int, wish: Wish, day: date) -> Needed:
         left_out=usual if _by_hand(session, edition_id) else None,
         making=made,
         to_come=to_come,
+        uncosted=_uncosted(session, edition_id, one_of),
         price=price,
         answers=tuple(_answer(way, wish, made, price) for way in ways(session, wish, day)),
         sold_through=_sold_through(session, edition_id, size, wish) if facts.edition.kind == "limited" else None,
@@ -173,13 +177,8 @@ def _making(session: Session, edition_id: int, size_id: int | None, recipe_id: i
     print is not finished, it is what that one charges: the second part, still to come.
     """
     known = making_costs.facts(session, edition_id)
-    counted = [piece for piece in known.pieces if piece.sellable]
-    of_size = {piece.piece_id for piece in counted}
-    if size_id is not None:
-        sized: Any = select(Piece.id).where(Piece.size_id == size_id)
-        of_size &= set(session.exec(sized))
-    made = [piece.piece_id for piece in counted if piece.carrier and piece.piece_id in of_size]
-    meant = made or [piece.piece_id for piece in counted if not piece.carrier]
+    made = [piece.piece_id for piece in _made(session, known, size_id)]
+    meant = made or [piece.piece_id for piece in known.pieces if piece.sellable and not piece.carrier]
     charged = recipes.spent(session, meant)
     waits = len(charged) < len(made) or _more_are_made(session, edition_id)
     lines = recipes.lines_of(session, recipe_id) if recipe_id is not None and waits else None
@@ -194,6 +193,24 @@ def _making(session: Session, edition_id: int, size_id: int | None, recipe_id: i
         waiting = margin.making_of_spare(known.pieces, known.costs, spares, with_own_labour=with_own_labour)
         both.append((in_all - by_recipes) / max(1, len(meant)) + waiting + so_far + to_come[-1])
     return Making(*both), Making(*to_come)
+
+
+def _uncosted(session: Session, edition_id: int, size_id: int | None) -> int:
+    """How many prints made have no printing, or one without a cost, while another printing has one."""
+    known = making_costs.facts(session, edition_id)
+    paid = {cost.target_id for cost in known.costs if cost.basis == "run"}
+    made = _made(session, known, size_id)
+    return sum(piece.run_id not in paid for piece in made) if paid else 0
+
+
+def _made(session: Session, known: MakingFacts, size_id: int | None) -> list[PieceFacts]:
+    """The prints made that count, of the size or of any where no size is said."""
+    made = [piece for piece in known.pieces if piece.sellable and piece.carrier]
+    if size_id is None:
+        return made
+    sized: Any = select(Piece.id).where(Piece.size_id == size_id)
+    of_size = set(session.exec(sized))
+    return [piece for piece in made if piece.piece_id in of_size]
 
 
 def _more_are_made(session: Session, edition_id: int) -> bool:

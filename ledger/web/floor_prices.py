@@ -108,7 +108,7 @@ def _page(request: Request, house: House, edition_id: int, asked: Posted, form: 
         request, "editions/price.html", status, form=form, title=facts.work.title,
         edition_href=f"/editions/{edition_id}", sizes=sizes, size_id=needed.size.id, unit=unit_of(currency),
         recipes=[{"value": "", "words": "As the book has it"}, *known] if known else [],
-        price=money.shown(needed.price, currency), making=_making(needed, currency),
+        price=money.shown(needed.price, currency), making=_making(needed, currency) + _uncosted(needed.uncosted),
         rows=[_row(each, asked, currency) for each in needed.answers] if status == 200 else [],
         sold_through=_sold_through(needed, currency), fairs=[_at_fair(each, needed, currency) for each in needed.fairs],
         taxed=any(each.way.terms.tax_bp for each in needed.answers),
@@ -135,6 +135,13 @@ def _making(needed: Needed, currency: str) -> str:
         return f"{said} {by}{own}."
     parts = f"{money.shown(with_it - to_come, currency)} by the book, {money.shown(to_come, currency)} still to come"
     return f"{said}{own}. Of that {parts} {by}."
+
+
+def _uncosted(how_many: int) -> str:
+    if not how_many:
+        return ""
+    prints = "1 print of it has" if how_many == 1 else f"{how_many:,} prints of it have"
+    return f" {prints} no printing, or none with a cost, so making is more than this."
 
 
 def _row(answer: Answer, asked: Posted, currency: str) -> dict[str, Any]:
@@ -239,7 +246,7 @@ def by_program(request: Request, house: Here, who: Bearer, edition_id: Id) -> di
         "edition_id": edition_id, "size_id": needed.size.id, "recipe_id": needed.recipe.id if needed.recipe else None,
         "making": amount(half_up(needed.making.with_own_labour), currency),
         "making_without_own_labour": amount(half_up(needed.making.without_own_labour), currency),
-        "still_to_come": amount(half_up(needed.to_come.with_own_labour), currency),
+        "still_to_come": amount(half_up(needed.to_come.with_own_labour), currency), "uncosted": needed.uncosted,
         "price": amount(needed.price, currency),
         "ways": [_answer_json(each, currency) for each in needed.answers],
         "sold_through": told and {

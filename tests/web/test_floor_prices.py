@@ -6,10 +6,11 @@ import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from ledger import clock, costs, editions, occasions, recipes
+from ledger import clock, costs, editions, occasions, recipes, runs
 from ledger.costs import CostDraft
 from ledger.occasions import OccasionDraft
 from ledger.recipes import LineDraft
+from ledger.runs import RunDraft
 from tests import cast, trade
 from tests.cast import MAY_4, acting
 from tests.test_sheets import two_editions
@@ -145,6 +146,22 @@ def test_a_recipe_is_not_added_unasked_to_costs_of_the_edition(
     assert "Making one costs £31.30. Of that £21.64 by the book, £9.66 still to come by the recipe “Window" in asked
     answer = program.get(f"/api{PAGE}?recipe=1").json()
     assert (answer["making"], answer["still_to_come"]) == (pounds("31.30"), pounds("9.66"))
+
+
+def test_prints_whose_printing_has_no_cost_are_not_passed_over_in_silence(
+    maker: TestClient, program: TestClient, sqlite_engine: Engine
+) -> None:
+    cast.road(sqlite_engine)
+    with acting(sqlite_engine) as book:
+        first = runs.record(book, RunDraft(edition_id=1, made_on=MAY_4, sheets=1, good=2)).id or 0
+        runs.record(book, RunDraft(edition_id=1, made_on=MAY_4, sheets=1, good=2))
+    cast.made(sqlite_engine, 1, 2, 3, 4)
+    assert "no printing" not in maker.get(PAGE).text
+    with acting(sqlite_engine) as book:
+        costs.add(book, CostDraft(basis="run", target_id=first, amount_minor=2400, spent_on=MAY_4))
+    said = "Making one costs £6.00. 2 prints of it have no printing, or none with a cost, so making is more than this."
+    assert said in maker.get(PAGE).text
+    assert program.get(f"/api{PAGE}").json()["uncosted"] == 2
 
 
 def test_a_recipe_of_the_offer_that_finished_prints_of_another_edition_is_proposed(
