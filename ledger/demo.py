@@ -4,7 +4,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-from sqlalchemy import Engine
+from sqlalchemy import Engine, func
 from sqlmodel import col, select
 
 from ledger import certificates, clock, editions, evidence, journal, keys, papers, pictures, reports, studio, works
@@ -52,13 +52,15 @@ def summary(engine: Engine) -> list[str]:
     with reading(engine) as session:
         currency = studio.currency(session)
         declared = list(reversed(editions.listing(session)))
-        issued = certificates.printed(session)
+        issued = session.exec(select(func.count()).select_from(Certificate)).one()
+        papers_kept = len(certificates.printed(session))
         for edition in declared:
             left = reports.margin(session, edition.id or 0).with_labour.left
             title = works.get(session, edition.work_id).title
             said.append(f"  {title}: {money.shown(left, currency)} left")
         entries = journal.length(session)
-    return [f"{len(declared)} editions, {len(issued)} certificates printed, {entries} entries in the record", *said]
+    printed = f"{issued} certificates, {papers_kept} of them printed"
+    return [f"{len(declared)} editions, {printed}, {entries} entries in the record", *said]
 
 
 def to_verify(engine: Engine, data_dir: Path) -> list[str]:

@@ -43,6 +43,7 @@ def shown(told: tuple[Path, str]) -> Iterator[Home]:
 
 def test_the_commands_it_names_work_on_it_as_they_are_printed(told: tuple[Path, str]) -> None:
     place, printed = told
+    assert " editions, 24 certificates, 23 of them printed, " in printed
     offered = [shlex.split(line) for line in re.findall(r"^  (\S+ .* --data-dir .*)$", printed, re.MULTILINE)]
     said = [typed(words, place) for words in offered]
     assert [done.returncode for done in said] == [0, 0, 0], [done.stderr for done in said]
