@@ -48,10 +48,11 @@ from ledger import (
 from ledger.certificates import IssueDraft
 from ledger.conditions import GiveDraft
 from ledger.database import reading
+from ledger.errors import Refusal
 from ledger.evidence import Place
 from ledger.keys import hold
 from ledger.publish import Published
-from ledger.reckoning import merkle
+from ledger.reckoning import codes, merkle
 from ledger.reckoning.notes import Checkpoint, read_checkpoint, read_proof
 from ledger.sale_drafts import BuyerDraft
 from ledger.signing import open_note, sign_note
@@ -591,6 +592,25 @@ def test_a_code_typed_by_hand_opens_its_page_from_a_host_and_from_a_memory_stick
             page.click("button")
         page.wait_for_load_state()
         assert page.inner_text("h1") == "In the record"
+    page.close()
+
+
+@pytest.mark.browser
+def test_a_code_with_a_slip_is_told_so_before_the_host_is_asked(shown: Demo, browser: Any) -> None:
+    code = squares(shown)[0].rsplit("/", 1)[1]
+    wrong = code[:-1] + ("2" if code[-1] != "2" else "3")
+    page = browser.new_page()
+    page.goto(f"{shown.address}/c/")
+    for typed in ("hello", "U" + code[1:], wrong, ""):
+        page.fill("#f-code", typed)
+        page.click("button")
+        with pytest.raises(Refusal) as no:
+            codes.read(typed)
+        said = page.evaluate("document.getElementById('f-code').validationMessage")
+        assert said == re.sub("^The .* character, (“.”),", r"\1", no.value.message) and page.url.endswith("/c/")
+    page.fill("#f-code", code)
+    page.click("button")
+    page.wait_for_url(f"**/C/{code}/")
     page.close()
 
 
