@@ -151,8 +151,8 @@ def standing(session: Session, edition_id: int) -> Edition:
     return edition
 
 
-def to_make(session: Session, edition_id: int) -> int:
-    """How many of its numbers, proofs included, were not made yet and still may be."""
+def to_make(session: Session, edition_id: int, *, proofs: bool = True) -> int:
+    """How many of its numbers, and of its proofs, were not made yet and still may be."""
     waiting = (
         select(func.count())
         .select_from(Piece)
@@ -160,7 +160,7 @@ def to_make(session: Session, edition_id: int) -> int:
         .where(PrintClass.edition_id == edition_id, col(Piece.latest))
         .where(col(Piece.state).in_(("free", "allocated")))
     )
-    return session.exec(waiting).one()
+    return session.exec(waiting if proofs else waiting.where(PrintClass.kind == "numbered")).one()
 
 
 def ended(session: Session, edition_id: int) -> bool:

@@ -215,7 +215,9 @@ def _made(session: Session, known: MakingFacts, size_id: int | None) -> list[Pie
 
 def _more_are_made(session: Session, edition_id: int) -> bool:
     edition = editions.get(session, edition_id)
-    return editions.to_make(session, edition_id) > 0 or (edition.kind == "open" and edition.closed_on is None)
+    return editions.to_make(session, edition_id, proofs=False) > 0 or (
+        edition.kind == "open" and edition.closed_on is None
+    )
 
 
 def _spares(session: Session, known: MakingFacts, size_id: int | None) -> dict[int, int]:

@@ -128,10 +128,11 @@ def check(session: Session, draft: EditionDraft) -> EditionDraft:
 
     Raises Refusal.
     """
+    work = works.get(session, draft.work_id)
     try:
-        check_work(works.get(session, draft.work_id))
+        check_work(work)
     except Refusal as no:
-        raise Refusal(no.message, field="work_id", missing=no.missing) from None
+        raise Refusal(no.message, field="work_id") from None
     _check_counts(draft)
     if not draft.sizes:
         raise Refusal("An edition has at least one size. Write its width and height.", field="sizes")
