@@ -12,7 +12,7 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -214,3 +214,16 @@ def browser() -> Iterator[object]:
         chromium = playwright.chromium.launch(executable_path=path, args=CHROMIUM_OPTIONS)
         yield chromium
         chromium.close()
+
+
+@pytest.fixture(params=["sqlite", "postgres"])
+def blank(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Engine]:
+    """A database with nothing in it."""
+    if request.param == "sqlite":
+        place = nullcontext(f"sqlite:///{tmp_path / 'blank.sqlite'}")
+    else:
+        place = postgres_ledger(request.getfixturevalue("postgres"), "template0")
+    with place as address:
+        engine = make_engine(address)
+        yield engine
+        engine.dispose()

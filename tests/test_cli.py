@@ -125,7 +125,7 @@ def test_check_recounts_a_ledger_in_use_and_names_what_is_wrong(tmp_path: Path, 
 def on_a_terminal(folder: Path, *words: str) -> tuple[str, str]:
     """What the command prints, and what it says on a terminal meanwhile."""
     ours, its = pty.openpty()
-    with open(ours, "rb", buffering=0) as terminal:  # noqa: PTH123  (a handle, not a path)
+    with os.fdopen(ours, "rb", buffering=0) as terminal:
         command = [sys.executable, "-m", "ledger", *words, "--data-dir", str(folder)]
         process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=its, text=True)
         os.close(its)

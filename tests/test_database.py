@@ -359,27 +359,18 @@ AT_0007 = (
 )
 
 
-def test_a_ledger_brought_up_to_date_finds_its_earlier_certificates_by_part_of_their_codes(
-    unaudited_engine: Engine, request: pytest.FixtureRequest, tmp_path: Path
-) -> None:
-    if unaudited_engine.dialect.name == "sqlite":
-        place = nullcontext(f"sqlite:///{tmp_path / 'earlier.sqlite'}")
-    else:
-        place = postgres_ledger(request.getfixturevalue("postgres"), "template0")
-    with place as address:
-        engine = make_engine(address)
-        with engine.execution_options(writer=True).begin() as connection:
-            config = schema.alembic_config()
-            config.attributes["connection"] = connection
-            command.upgrade(config, "0007")
-            for statement in AT_0007:
-                say(connection, statement)
-        migrate(engine)
-        with reading(engine) as session:
-            for typed in ("7k3q", "3q-wx", "wx zp"):
-                assert [seen.shown for seen in search.find(session, typed).pieces] == ["1/25"]
-            assert search.find(session, "KQ3W").pieces == ()
-        engine.dispose()
+def test_a_ledger_brought_up_to_date_finds_its_earlier_certificates_by_part_of_their_codes(blank: Engine) -> None:
+    with blank.execution_options(writer=True).begin() as connection:
+        config = schema.alembic_config()
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0007")
+        for statement in AT_0007:
+            say(connection, statement)
+    migrate(blank)
+    with reading(blank) as session:
+        for typed in ("7k3q", "3q-wx", "wx zp"):
+            assert [seen.shown for seen in search.find(session, typed).pieces] == ["1/25"]
+        assert search.find(session, "KQ3W").pieces == ()
 
 
 AT_0008 = (
@@ -402,60 +393,42 @@ AT_0008 = (
 )
 
 
-def test_a_ledger_brought_up_to_date_keeps_its_costs_finishings_and_accepted_plans(
-    unaudited_engine: Engine, request: pytest.FixtureRequest, tmp_path: Path
-) -> None:
-    if unaudited_engine.dialect.name == "sqlite":
-        place = nullcontext(f"sqlite:///{tmp_path / 'earlier.sqlite'}")
-    else:
-        place = postgres_ledger(request.getfixturevalue("postgres"), "template0")
+def test_a_ledger_brought_up_to_date_keeps_its_costs_finishings_and_accepted_plans(blank: Engine) -> None:
     tables = ("edition", "offer", "sheet_plan", "run", "spare_fate", "cost", "recipe", "finished")
-    with place as address:
-        engine = make_engine(address)
-        with engine.execution_options(writer=True).begin() as connection:
-            config = schema.alembic_config()
-            config.attributes["connection"] = connection
-            command.upgrade(config, "0008")
-            for statement in AT_0008:
-                say(connection, statement)
-            before = {table: _by_name(connection, table) for table in tables}
-        migrate(engine)
-        with engine.connect() as connection:
-            for table in tables:
-                for then, now in zip(before[table], _by_name(connection, table), strict=True):
-                    assert now == {**dict.fromkeys(now), **then}  # what is new says nothing yet
-            assert database.damage(connection) == []
-            assert missing_triggers(connection) == frozenset()
-        engine.dispose()
+    with blank.execution_options(writer=True).begin() as connection:
+        config = schema.alembic_config()
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0008")
+        for statement in AT_0008:
+            say(connection, statement)
+        before = {table: _by_name(connection, table) for table in tables}
+    migrate(blank)
+    with blank.connect() as connection:
+        for table in tables:
+            for then, now in zip(before[table], _by_name(connection, table), strict=True):
+                assert now == {**dict.fromkeys(now), **then}  # what is new says nothing yet
+        assert database.damage(connection) == []
+        assert missing_triggers(connection) == frozenset()
 
 
 def _by_name(connection: Connection, table: str) -> list[dict[str, object]]:
     return [dict(row) for row in connection.execute(text(f"SELECT * FROM {table} ORDER BY id")).mappings()]
 
 
-def test_a_migration_that_fails_leaves_the_ledger_as_it_was(
-    unaudited_engine: Engine, request: pytest.FixtureRequest, tmp_path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_migration_that_fails_leaves_the_ledger_as_it_was(blank: Engine, monkeypatch: pytest.MonkeyPatch) -> None:
     def fail(_connection: Connection) -> None:
         raise OSError("the disk is full")
 
     monkeypatch.setattr(schema, "install_triggers", fail)
-    if unaudited_engine.dialect.name == "sqlite":
-        place = nullcontext(f"sqlite:///{tmp_path / 'new.sqlite'}")
-    else:
-        place = postgres_ledger(request.getfixturevalue("postgres"), "template0")
-    with place as address:
-        engine = make_engine(address)
-        with pytest.raises(OSError):
-            migrate(engine)
-        assert inspect(engine).get_table_names() == []
-        monkeypatch.undo()
-        migrate(engine)
-        assert schema_of(engine) == newest_schema()
-        with reading(engine) as session:
-            if engine.dialect.name == "sqlite":
-                assert session.connection().execute(text("PRAGMA foreign_keys")).scalar_one() == 1
-        engine.dispose()
+    with pytest.raises(OSError):
+        migrate(blank)
+    assert inspect(blank).get_table_names() == []
+    monkeypatch.undo()
+    migrate(blank)
+    assert schema_of(blank) == newest_schema()
+    with reading(blank) as session:
+        if blank.dialect.name == "sqlite":
+            assert session.connection().execute(text("PRAGMA foreign_keys")).scalar_one() == 1
 
 
 NEXT = """

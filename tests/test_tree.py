@@ -3,8 +3,6 @@
 The cast: Ines, whose book is older than the tree. Gabel Stroud, who must not get in, has had her file in his hands.
 """
 
-from collections.abc import Iterator
-from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
@@ -20,7 +18,7 @@ from ledger.reckoning import merkle
 from ledger.reckoning.canonical import canonical
 from ledger.schema import alembic_config, migrate, schema_of
 from ledger.tables import Journal, JournalNode
-from tests.conftest import check_the_books, postgres_ledger
+from tests.conftest import check_the_books
 from tests.test_database import entries, note
 from tests.test_plans import asked, read_through
 
@@ -131,19 +129,6 @@ def _older(engine: Engine, bodies: list[bytes]) -> None:
 
 def _bodies(count: int) -> list[bytes]:
     return [canonical({"seq": seq, "kind": "noted", "at": "2026-05-04T10:00:00Z"}) for seq in range(count)]
-
-
-@pytest.fixture(params=["sqlite", "postgres"])
-def blank(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Engine]:
-    """A database with nothing in it."""
-    if request.param == "sqlite":
-        place = nullcontext(f"sqlite:///{tmp_path / home.LEDGER}")
-    else:
-        place = postgres_ledger(request.getfixturevalue("postgres"), "template0")
-    with place as address:
-        engine = make_engine(address)
-        yield engine
-        engine.dispose()
 
 
 @pytest.mark.parametrize("count", COUNTS)
